@@ -1,0 +1,187 @@
+"""A season laid out for judging: every haul and line in order of capture, under its authority.
+
+Built once from plain records; nothing here changes afterwards. Uploading a trip twice is one trip, and
+the order of uploading plays no part.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+from api.domain.area_paths import judge_path
+from api.domain.calendar import local_day
+from api.domain.permits import Authority, Clause, clauses_of
+from api.domain.place_answers import Area, PathAnswer, together
+from api.domain.taxa import Identification, Taxa
+from api.domain.trips import Haul, Line, Movement, Season, Trip
+
+
+class ConflictingRecordsError(ValueError):
+    """Two records bear one id and differ; carries the id."""
+
+    def __init__(self, kind: str, record: str) -> None:
+        self.record = record
+        super().__init__(f"two {kind} records bear the id '{record}' and differ; give one of them an id of its own")
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """What is judged against: the authorities, the names, and the areas by id."""
+
+    authorities: tuple[Authority, ...]
+    taxa: Taxa
+    areas: dict[str, Area] = field(default_factory=dict)
+
+    def authority(self, name: str) -> Authority:
+        """Give the authority with that id; raises KeyError."""
+        for authority in self.authorities:
+            if authority.id == name:
+                return authority
+        raise KeyError(name)
+
+
+@dataclass(slots=True, eq=False)
+class HaulFact:
+    """A haul in its trip, with the authorities it was worked under."""
+
+    haul: Haul
+    trip: Trip
+    at: datetime
+    under: frozenset[str]
+    days: dict[str, date] = field(default_factory=dict)
+
+    def day(self, zone: str) -> date:
+        """Give the local day on which the haul's animals count as caught."""
+        found = self.days.get(zone)
+        if found is None:
+            found = self.days[zone] = local_day(self.at, zone)
+        return found
+
+
+@dataclass(slots=True, eq=False)
+class LineFact:
+    """A catch line in its haul, with what it inherits from haul and trip."""
+
+    line: Line
+    haul: HaulFact
+    at: datetime
+    authority: str
+    person: str
+    order: int = 0
+
+    def day(self, zone: str) -> date:
+        """Give the local day of capture."""
+        return local_day(self.at, zone) if self.line.at is not None else self.haul.day(zone)
+
+
+@dataclass(slots=True)
+class Facts:
+    """The season under one book, as of a moment (UTC)."""
+
+    book: Book
+    season: Season
+    as_of: datetime
+    hauls: list[HaulFact] = field(default_factory=list)
+    lines: list[LineFact] = field(default_factory=list)
+    trips: dict[str, Trip] = field(default_factory=dict)
+    lines_by_id: dict[str, LineFact] = field(default_factory=dict)
+    lines_under: dict[str, dict[Identification, list[LineFact]]] = field(default_factory=dict)
+    hauls_under: dict[str, list[HaulFact]] = field(default_factory=dict)
+    movements_of: dict[str, list[Movement]] = field(default_factory=dict)
+    clauses: dict[str, dict[str, tuple[Clause, ...]]] = field(default_factory=dict)
+    _places: dict[tuple[str, str], PathAnswer | None] = field(default_factory=dict)
+    _joined: dict[tuple[str, ...], Area] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, book: Book, season: Season, as_of: datetime) -> Facts:
+        """Lay the season out; raises ConflictingRecordsError where ids clash."""
+        facts = cls(book, season, as_of)
+        facts.clauses = {authority.id: clauses_of(authority) for authority in book.authorities}
+        for trip in season.trips:
+            facts._take_in(trip)
+        facts._sort()
+        for movement in season.movements:
+            facts.movements_of.setdefault(movement.line, []).append(movement)
+        return facts
+
+    def _take_in(self, trip: Trip) -> None:
+        known = self.trips.get(trip.id)
+        if known is not None:
+            if known != trip:
+                raise ConflictingRecordsError("trip", trip.id)
+            return
+        self.trips[trip.id] = trip
+        for haul in trip.hauls:
+            self._take_in_haul(trip, haul)
+
+    def _take_in_haul(self, trip: Trip, haul: Haul) -> None:
+        own = haul.authority or trip.authority
+        person = haul.person or trip.leader
+        at = haul.caught_at
+        under = {own, *haul.also_under} | {line.authority for line in haul.lines}
+        fact = HaulFact(haul, trip, at, frozenset(under - {""}))
+        self.hauls.append(fact)
+        for line in haul.lines:
+            entry = LineFact(line, fact, line.at or at, line.authority or own, line.person or person)
+            if line.id in self.lines_by_id:
+                raise ConflictingRecordsError("catch line", line.id)
+            self.lines_by_id[line.id] = entry
+            self.lines.append(entry)
+
+    def _sort(self) -> None:
+        self.hauls.sort(key=lambda fact: (fact.at, fact.haul.id))
+        seen: set[str] = set()
+        for fact in self.hauls:
+            if fact.haul.id in seen:
+                raise ConflictingRecordsError("haul", fact.haul.id)
+            seen.add(fact.haul.id)
+            for authority in fact.under:
+                self.hauls_under.setdefault(authority, []).append(fact)
+        self.lines.sort(key=lambda entry: (entry.at, entry.haul.haul.id, entry.line.id))
+        for order, entry in enumerate(self.lines):
+            entry.order = order
+            named = self.lines_under.setdefault(entry.authority, {})
+            named.setdefault(entry.line.identification, []).append(entry)
+
+    def trips_under(self, authority: str) -> list[Trip]:
+        """Give the trips with a haul under an authority, or planned under it, in order of departure."""
+        worked = {fact.trip.id for fact in self.hauls_under.get(authority, ())}
+        return sorted(
+            (trip for trip in self.trips.values() if trip.id in worked or trip.authority == authority),
+            key=lambda trip: (trip_start(trip) or self.as_of, trip.id),
+        )
+
+    def place(self, fact: HaulFact, area: str) -> PathAnswer | None:
+        """Tell where a haul lies to an area; None where no position was recorded.
+
+        Raises KeyError for an area that the book does not hold.
+        """
+        key = (fact.haul.id, area)
+        if key not in self._places:
+            fixes = fact.haul.fixes
+            self._places[key] = judge_path(self.book.areas[area], fixes) if fixes else None
+        return self._places[key]
+
+    def place_together(self, fact: HaulFact, areas: tuple[str, ...]) -> PathAnswer:
+        """Tell where a haul with a position lies to several areas joined into one."""
+        if areas not in self._joined:
+            self._joined[areas] = together([self.book.areas[area] for area in areas])
+        key = (fact.haul.id, "+".join(areas))
+        answer = self._places.get(key)
+        if answer is None:
+            answer = self._places[key] = judge_path(self._joined[areas], fact.haul.fixes)
+        return answer
+
+    def lines_of(self, authorities: Iterable[str]) -> Iterable[tuple[Identification, list[LineFact]]]:
+        """Give the lines under these authorities, gathered by the name they were given."""
+        for authority in authorities:
+            yield from self.lines_under.get(authority, {}).items()
+
+
+def trip_start(trip: Trip) -> datetime | None:
+    """Give when a trip departed: as written, else the start of its first haul, else None."""
+    if trip.depart is not None:
+        return trip.depart
+    return min((haul.start for haul in trip.hauls), default=None)

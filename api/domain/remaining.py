@@ -1,0 +1,160 @@
+"""How many more may be kept: the least over every limit that covers an animal, with the one that binds.
+
+The safe number is given: what may have been taken already counts as taken.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from api.domain.conditions import Prohibited, TakeLimit
+from api.domain.counts import NOTHING, Amount, Count, exactly, left_of, total
+from api.domain.facts import Facts, HaulFact, LineFact
+from api.domain.permits import Clause, clauses_of
+from api.domain.reckoning.fitting import fit_line, fit_name
+from api.domain.reckoning.holdings import gains_under, held_after
+from api.domain.reckoning.tallies import Spec, buckets_of, entries_of, hypothetical, specs_of
+from api.domain.taxa import Fit, Identification
+from api.domain.trips import Haul, Line, Trip
+from api.domain.vocabulary import BASIS_FATES
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What one limit still allows of an animal: ``left`` (low is safe), and whether it covers it for certain."""
+
+    number: str
+    label: str
+    limit: Amount
+    taken: Count
+    left: Count
+    certain: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Allowance:
+    """How many more may be kept under one authority: the least of all rooms; None where no limit covers it.
+
+    ``binding`` is the room that decides: of several equally tight ones the one that surely covers the
+    animal, then the widest limit.
+    """
+
+    authority: str
+    more: Amount | None
+    binding: Room | None
+    rooms: tuple[Room, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Situation:
+    """Where and when an animal is about to be kept, and by whom; what is not given is not recorded."""
+
+    at: datetime
+    trip: Trip
+    haul: Haul
+    person: str = ""
+    stage: str = ""
+    sex: str = ""
+
+
+def keep_at_most(facts: Facts, authority: str, name: Identification, situation: Situation) -> Allowance:
+    """Give how many more of an animal so named may be kept now under an authority.
+
+    Counts every line caught up to ``situation.at``. Raises KeyError for an unknown authority.
+    """
+    entry = _imagined(authority, name, situation)
+    rooms: list[Room] = []
+    for clauses in clauses_of(facts.book.authority(authority)).values():
+        for clause in clauses:
+            if clause.holds_at(situation.at):
+                rooms.extend(_rooms(facts, clause, entry))
+    binding = min(rooms, key=lambda room: (room.left.low, not room.certain, -room.limit), default=None)
+    return Allowance(authority, binding.left.low if binding else None, binding, tuple(rooms))
+
+
+def _imagined(authority: str, name: Identification, situation: Situation) -> LineFact:
+    """Build the line that keeping one more such animal would make."""
+    line = Line(
+        id="",
+        taxon=name.taxon,
+        doubt=name.doubt,
+        one_of=name.one_of,
+        count=exactly(1),
+        fate="kept",
+        stage=situation.stage,
+        sex=situation.sex,
+        authority=authority,
+    )
+    haul = replace(situation.haul, lines=())
+    fact = HaulFact(haul, situation.trip, situation.at, frozenset({authority}))
+    person = situation.person or situation.haul.person or situation.trip.leader
+    return LineFact(line, fact, situation.at, authority, person)
+
+
+def _rooms(facts: Facts, clause: Clause, entry: LineFact) -> list[Room]:
+    condition = clause.condition
+    if isinstance(condition, Prohibited):
+        fit = fit_name(facts, clause, entry.line.identification) & fit_line(facts, clause, condition.only, entry)
+        covers = fit.possible and "kept" in BASIS_FATES[condition.counts]
+        return [Room(condition.number, "prohibited", 0, NOTHING, NOTHING, fit.certain)] if covers else []
+    if not isinstance(condition, TakeLimit):
+        return []
+    return [room for spec in specs_of(clause) if (room := _room(facts, spec, entry)) is not None]
+
+
+def _room(facts: Facts, spec: Spec, entry: LineFact) -> Room | None:
+    """Give what one limit leaves for the animal, None where it does not cover it."""
+    if spec.unit != "individuals":
+        return None
+    entered = hypothetical(facts, spec, entry)
+    if not entered:
+        return None
+    taken = max((_taken(facts, spec, entry, holder) for holder, _, _ in entered), key=lambda count: count.high)
+    left = left_of(taken, spec.amount, spec.operator)
+    fit = _cover(facts, spec, entry)
+    return Room(spec.condition.number, spec.label, spec.amount, taken, left, fit.certain)
+
+
+def _cover(facts: Facts, spec: Spec, entry: LineFact) -> Fit:
+    fit = fit_name(facts, spec.clause, entry.line.identification)
+    if spec.taxa is not None:
+        fit &= facts.book.taxa.fit(entry.line.identification, spec.taxa)
+    return fit & fit_line(facts, spec.clause, spec.condition.only, entry)
+
+
+def _taken(facts: Facts, spec: Spec, entry: LineFact, holder: str) -> Count:
+    """Give what stands against the limit in the tally that the animal would enter."""
+    if spec.period == "held":
+        held: Count = NOTHING
+        for moment in held_after(facts, entries_of(facts, spec), gains_under(facts, spec)):
+            if moment.at <= entry.at:
+                held = moment.held
+        return held
+    entered = {key for key in hypothetical(facts, spec, entry) if key[0] == holder}
+    zone = spec.clause.authority.zone
+    counts = []
+    for bucket in buckets_of(facts, spec):
+        if (bucket.holder, bucket.first_day) not in {(key[0], key[1]) for key in entered}:
+            continue
+        for one in bucket.entries:
+            if one.line.at > entry.at:
+                continue
+            if spec.period == "rolling days":
+                age = (entry.day(zone) - one.line.day(zone)).days
+                if not 0 <= age < spec.bound.days:
+                    continue
+            counts.append(one.count)
+    taken = total(counts)
+    return taken + _shared(facts, spec, entry) if spec.holder == "everybody" else taken
+
+
+def _shared(facts: Facts, spec: Spec, entry: LineFact) -> Count:
+    """Give what others took of a shared quota: unknown until a total has been entered."""
+    totals = [
+        one
+        for one in facts.season.shared_totals
+        if (one.authority, one.condition) == (spec.clause.authority.id, spec.condition.number) and one.as_of <= entry.at
+    ]
+    return max(totals, key=lambda one: one.as_of).total if totals else Count(0, 0, math.inf)

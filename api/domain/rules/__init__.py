@@ -1,0 +1,1 @@
+"""The rules, one file a kind of condition; ``judge.py`` holds the explicit tuple of them."""

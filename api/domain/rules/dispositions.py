@@ -1,0 +1,95 @@
+"""Disposition: how animals may leave what is held, with whose consent, and vouchers by a date."""
+
+from __future__ import annotations
+
+from api.domain.calendar import end_of_day, parse_day, spoken_day
+from api.domain.conditions import Disposition
+from api.domain.counts import Count, total
+from api.domain.facts import Facts
+from api.domain.permits import Clause
+from api.domain.reckoning.fitting import fit_line
+from api.domain.reckoning.hauls import softened
+from api.domain.reckoning.holdings import GAINS
+from api.domain.reckoning.wording import count_words
+from api.domain.rules.finding import Finding, finding_for
+from api.domain.taxa import Fit
+from api.domain.trips import Movement
+from api.domain.vocabulary import Outcome
+
+
+def judge(facts: Facts, clause: Clause) -> list[Finding]:
+    """Judge one version of a disposition over each departure made while it held, and its vouchers."""
+    condition = clause.condition
+    if not isinstance(condition, Disposition):
+        return []
+    leaving = _leaving(facts, clause, condition)
+    findings = [_finding(clause, condition, movement, fit) for movement, fit in leaving]
+    if not (condition.allowed or condition.barred or condition.consent_for):
+        findings = []
+    if condition.vouchers:
+        findings.extend(_vouchers(facts, clause, condition))
+    return findings
+
+
+def _leaving(facts: Facts, clause: Clause, condition: Disposition) -> list[tuple[Movement, Fit]]:
+    found = []
+    for movement in sorted(facts.season.movements, key=lambda one: (one.at, one.id)):
+        entry = facts.lines_by_id.get(movement.line)
+        if movement.what in GAINS or entry is None or entry.authority != clause.authority.id:
+            continue
+        fit = fit_line(facts, clause, condition.only, entry)
+        if fit.possible and clause.holds_at(movement.at) and movement.at <= facts.as_of:
+            found.append((movement, fit))
+    return found
+
+
+def _finding(clause: Clause, condition: Disposition, movement: Movement, fit: Fit) -> Finding:
+    outcome: Outcome = "met"
+    why = "as permitted"
+    if (condition.allowed and movement.what not in condition.allowed) or movement.what in condition.barred:
+        outcome, why = "broken", "not among the ways permitted"
+    elif movement.what in condition.consent_for and not movement.consent:
+        outcome, why = "open", "no reference of consent is recorded"
+    outcome = softened(outcome, fit)
+    to = f" to {movement.to}" if movement.to else ""
+    return finding_for(
+        clause,
+        outcome,
+        f"movement {movement.id}",
+        f"{count_words(movement.count, 'individuals')} of line {movement.line} {movement.what}{to}: {why}.",
+        settle="Enter the reference of the consent, or a sure name." if outcome == "open" else "",
+        records=(movement.id, movement.line),
+        over=(movement.id,) if outcome == "broken" else (),
+    )
+
+
+def _vouchers(facts: Facts, clause: Clause, condition: Disposition) -> list[Finding]:
+    day = parse_day(condition.vouchers_by)
+    due = end_of_day(day, clause.authority.zone)
+    given = [
+        movement
+        for movement in facts.season.movements
+        if movement.what == "voucher"
+        and movement.at < due
+        and movement.at <= facts.as_of
+        and (entry := facts.lines_by_id.get(movement.line)) is not None
+        and entry.authority == clause.authority.id
+        and fit_line(facts, clause, condition.only, entry).certain
+    ]
+    number: Count = total(movement.count for movement in given)
+    outcome: Outcome = "met" if number.low >= condition.vouchers else "open"
+    if outcome == "open" and facts.as_of < due:
+        outcome = "not used"
+    elif number.high < condition.vouchers:
+        outcome = "broken"
+    return [
+        finding_for(
+            clause,
+            outcome,
+            f"vouchers by {spoken_day(day)}",
+            f"{count_words(number, 'individuals')} deposited as vouchers, {condition.vouchers} needed by {spoken_day(day)}.",
+            settle="Needs an exact count of the vouchers." if outcome == "open" else "",
+            records=tuple(movement.id for movement in given),
+            label="vouchers",
+        )
+    ]

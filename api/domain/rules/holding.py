@@ -1,0 +1,81 @@
+"""Holding: animals still held after the authority's end, on a clock of their own."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from api.domain.calendar import end_of_day, parse_day, spoken_day
+from api.domain.conditions import HoldingRule, Only
+from api.domain.counts import NOTHING, Count
+from api.domain.facts import Facts
+from api.domain.permits import Clause
+from api.domain.reckoning.fitting import fit_line
+from api.domain.reckoning.holdings import held_after
+from api.domain.reckoning.tallies import Entry, shrunk
+from api.domain.reckoning.wording import count_words
+from api.domain.rules.finding import Finding, finding_for
+from api.domain.vocabulary import Outcome
+
+
+def judge(facts: Facts, clause: Clause) -> list[Finding]:
+    """Judge the version of a holding condition that stands now; before the authority's end it is not used."""
+    condition = clause.condition
+    if not isinstance(condition, HoldingRule) or not clause.holds_at(facts.as_of):
+        return []
+    entries = _kept(facts, clause)
+    held, lines = held_now(facts, entries)
+    authority = clause.authority
+    until = parse_day(authority.last_day) + timedelta(days=condition.days_after_end)
+    numbers = f"{count_words(held, 'individuals')} held"
+    if facts.as_of < authority.ends:
+        words = f"{numbers}; the authority ends after {spoken_day(parse_day(authority.last_day))}."
+        return [finding_for(clause, "not used", "holding after the end", words, records=lines)]
+    outcome, why = _after_end(facts, condition, held, end_of_day(until, authority.zone) > facts.as_of)
+    return [
+        finding_for(
+            clause,
+            outcome,
+            "holding after the end",
+            f"{numbers} after the end; allowed until {spoken_day(until)}: {why}.",
+            settle="Needs a head-count of what is held." if outcome == "open" else "",
+            records=lines,
+            over=lines if outcome == "broken" else (),
+        )
+    ]
+
+
+def _kept(facts: Facts, clause: Clause) -> list[Entry]:
+    only = clause.condition.only
+    entries = []
+    for _, lines in facts.lines_of((clause.authority.id,)):
+        for entry in lines:
+            if entry.line.fate == "kept" and entry.line.unit == "individuals":
+                count = entry.line.count
+                if only != Only():
+                    count = shrunk(count, fit_line(facts, clause, only, entry))
+                if count.high:
+                    entries.append(Entry(entry, count))
+    return entries
+
+
+def held_now(facts: Facts, entries: list[Entry]) -> tuple[Count, tuple[str, ...]]:
+    """Give what of these lines is held at the moment of judging, and the ids of lines that may be."""
+    held: Count = NOTHING
+    for moment in held_after(facts, entries, []):
+        if moment.at <= facts.as_of:
+            held = moment.held
+    lines = tuple(entry.line.line.id for entry in entries if entry.line.at <= facts.as_of)
+    return held, lines
+
+
+def _after_end(facts: Facts, condition: HoldingRule, held: Count, in_time: bool) -> tuple[Outcome, str]:
+    if held.high == 0:
+        return "met", "nothing is held"
+    for other in facts.book.authorities:
+        if other.id == condition.under and other.begins <= facts.as_of < other.ends:
+            return "met", f"held under {other.number}"
+    if in_time:
+        return "met", "within the time allowed"
+    return (
+        ("broken", "no authority to hold them stands") if held.low else ("open", "whether any is held cannot be told")
+    )

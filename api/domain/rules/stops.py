@@ -1,0 +1,196 @@
+"""Encounter and stop: deaths at which work stops, and who must be told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from api.domain.calendar import parse_month_day, permit_year_start, spoken_day
+from api.domain.conditions import StopRule
+from api.domain.counts import NOTHING, Amount, Count
+from api.domain.facts import Facts, HaulFact
+from api.domain.permits import Clause
+from api.domain.reckoning.fitting import fit_line, fit_taxa
+from api.domain.reckoning.reports import told
+from api.domain.reckoning.tallies import shrunk
+from api.domain.reckoning.wording import count_words
+from api.domain.rules.finding import Finding, finding_for
+from api.domain.vocabulary import Outcome
+
+
+@dataclass(slots=True)
+class Run:
+    """Deaths and survivors over one trip, day, site or term, haul by haul."""
+
+    dead: Count = NOTHING
+    rest: Count = NOTHING
+    records: list[str] = field(default_factory=list)
+    hauls: list[HaulFact] = field(default_factory=list)
+    reached: HaulFact | None = None
+    maybe_reached: HaulFact | None = None
+
+
+def judge(facts: Facts, clause: Clause) -> list[Finding]:
+    """Judge one version of a stop condition over each of its periods in which such animals were handled."""
+    condition = clause.condition
+    if not isinstance(condition, StopRule):
+        return []
+    runs: dict[str, Run] = {}
+    for fact in facts.hauls_under.get(clause.authority.id, ()):
+        if clause.holds_at(fact.at):
+            _add(facts, clause, condition, fact, runs.setdefault(_key(clause, condition, fact), Run()))
+    return [
+        finding
+        for about, run in runs.items()
+        if run.records
+        for finding in _findings(facts, clause, condition, about, run)
+    ]
+
+
+def _key(clause: Clause, condition: StopRule, fact: HaulFact) -> str:
+    day = fact.day(clause.authority.zone)
+    match condition.per:
+        case "trip":
+            return f"trip {fact.trip.id}"
+        case "day":
+            return f"day {spoken_day(day)}"
+        case "site":
+            return f"site {fact.haul.site or 'not recorded'}"
+        case "permit year":
+            first = permit_year_start(day, parse_month_day(clause.authority.year_starts))
+            return f"permit year from {spoken_day(first)}"
+    return "whole term"
+
+
+def _add(facts: Facts, clause: Clause, condition: StopRule, fact: HaulFact, run: Run) -> None:
+    run.hauls.append(fact)
+    for line in fact.haul.lines:
+        entry = facts.lines_by_id[line.id]
+        if entry.authority != clause.authority.id or line.unit != "individuals":
+            continue
+        fit = fit_taxa(facts, line.identification, condition.taxa) & fit_line(facts, clause, condition.only, entry)
+        count = shrunk(line.count, fit)
+        if not count.high:
+            continue
+        run.records.append(line.id)
+        if line.fate == "dead":
+            run.dead += count
+        else:
+            run.rest += count
+    if run.reached is None and reached_for_certain(condition, run.dead, run.rest):
+        run.reached = fact
+    if run.maybe_reached is None and reached_possibly(condition, run.dead, run.rest):
+        run.maybe_reached = fact
+
+
+def _at(value: Amount, mark: Amount, condition: StopRule) -> bool:
+    return value >= mark if condition.reached == "at" else value > mark
+
+
+def reached_for_certain(condition: StopRule, dead: Count, rest: Count) -> bool:
+    """Tell whether even the fewest deaths reach the mark."""
+    if condition.deaths and dead.low and _at(dead.low, condition.deaths, condition):
+        return True
+    if not condition.percent or dead.low + rest.low < condition.smallest_sample:
+        return False
+    whole = dead.low + rest.high
+    if whole in (0, float("inf")):
+        return False
+    return bool(dead.low) and _at(Fraction(dead.low) * 100, Fraction(condition.percent) * Fraction(whole), condition)
+
+
+def reached_possibly(condition: StopRule, dead: Count, rest: Count) -> bool:
+    """Tell whether the most deaths could reach the mark."""
+    if condition.deaths and dead.high and _at(dead.high, condition.deaths, condition):
+        return True
+    if not condition.percent or dead.high == 0 or dead.high + rest.high < condition.smallest_sample:
+        return False
+    if dead.high == float("inf"):
+        return True
+    whole = max(condition.smallest_sample, dead.high + rest.low)
+    return _at(Fraction(dead.high) * 100, Fraction(condition.percent) * Fraction(whole), condition)
+
+
+def _findings(facts: Facts, clause: Clause, condition: StopRule, about: str, run: Run) -> list[Finding]:
+    numbers = (
+        f"died {count_words(run.dead, 'individuals')} of {count_words(run.dead + run.rest, 'individuals')} handled"
+    )
+    mark = _mark_words(condition)
+    if run.maybe_reached is None:
+        return [_one(clause, "met", about, f"{numbers}, stop at {mark} ({about}).", run)]
+    findings = []
+    if condition.stop:
+        findings.append(_stopped(clause, condition, about, run, f"{numbers}, stop at {mark} ({about})"))
+    if condition.report_within_hours:
+        findings.append(_told(facts, clause, condition, about, run))
+    return findings or [_one(clause, "met", about, f"{numbers}, mark of {mark} reached ({about}).", run)]
+
+
+def _mark_words(condition: StopRule) -> str:
+    above = "more than " if condition.reached == "above" else ""
+    marks = [f"{above}{condition.deaths} deaths"] if condition.deaths else []
+    if condition.percent:
+        marks.append(f"{above}{condition.percent} % of at least {condition.smallest_sample} handled")
+    return " or ".join(marks)
+
+
+def _later(run: Run, mark: HaulFact | None) -> list[str]:
+    """Give the hauls begun after the one at which the mark was reached had been landed."""
+    if mark is None:
+        return []
+    return [fact.haul.id for fact in run.hauls if fact is not mark and fact.haul.start >= mark.at]
+
+
+def _stopped(clause: Clause, condition: StopRule, about: str, run: Run, numbers: str) -> Finding:
+    del condition
+    after, maybe_after = _later(run, run.reached), _later(run, run.maybe_reached)
+    if after:
+        return _one(
+            clause,
+            "broken",
+            about,
+            f"{numbers}: work went on with haul {', '.join(after)}.",
+            run,
+            tuple(after),
+        )
+    if maybe_after:
+        words = f"{numbers}: it may have been reached before haul {', '.join(maybe_after)}."
+        return _one(clause, "open", about, words, run, settle="Needs an exact count and sure names of the dead.")
+    return _one(clause, "met", about, f"{numbers}: no haul after it was reached.", run)
+
+
+def _told(facts: Facts, clause: Clause, condition: StopRule, about: str, run: Run) -> Finding:
+    mark = run.reached or run.maybe_reached
+    if mark is None:
+        raise ValueError("a report is judged only where the mark may have been reached")
+    ids = frozenset({mark.haul.id, mark.trip.id, *(line.id for line in mark.haul.lines)})
+    state = told(facts, clause.authority.id, ids, condition.report_to, mark.at, condition.report_within_hours)
+    outcome: Outcome = "met" if state == "in time" else "broken"
+    if state == "not yet due" or (outcome == "broken" and run.reached is None):
+        outcome = "open"
+    words = f"{condition.report_to} to be told within {condition.report_within_hours} h of haul {mark.haul.id}: {state} ({about})."
+    settle = f"Tell {condition.report_to} and enter the report, or settle the count of the dead."
+    return _one(
+        clause,
+        outcome,
+        f"{about}, report",
+        words,
+        run,
+        settle=settle if outcome == "open" else "",
+        label="report",
+    )
+
+
+def _one(
+    clause: Clause,
+    outcome: Outcome,
+    about: str,
+    sentence: str,
+    run: Run,
+    over: tuple[str, ...] = (),
+    settle: str = "",
+    label: str = "",
+) -> Finding:
+    return finding_for(
+        clause, outcome, about, sentence, settle=settle, records=tuple(run.records), over=over, label=label
+    )

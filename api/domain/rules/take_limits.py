@@ -1,0 +1,303 @@
+"""Take limits: how much of something may be taken, in a period, by a holder."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from api.domain.calendar import end_of_day, spoken_day, spoken_time
+from api.domain.conditions import TakeLimit
+from api.domain.counts import NOTHING, UNKNOWN, Amount, Count, is_near, left_of, outcome_of, total
+from api.domain.facts import Facts, LineFact
+from api.domain.permits import Clause
+from api.domain.reckoning.holdings import Moment, gains_under, held_after
+from api.domain.reckoning.tallies import (
+    Bucket,
+    Entry,
+    Spec,
+    buckets_of,
+    entries_of,
+    is_estimated,
+    period_last_day,
+    specs_of,
+)
+from api.domain.reckoning.wording import amount_words, count_words, limit_words
+from api.domain.rules.finding import Finding, Tally, finding_for
+from api.domain.trips import SharedTotal
+from api.domain.vocabulary import Outcome
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """One tally at one stretch: what stood before, what was taken in it, and from which lines."""
+
+    spec: Spec
+    holder: str
+    period: str
+    before: Count
+    entries: tuple[Entry, ...]
+    earlier: tuple[Entry, ...] = ()
+
+
+def judge(facts: Facts, clause: Clause) -> list[Finding]:
+    """Judge one version of a take limit over every tally it holds."""
+    if not isinstance(clause.condition, TakeLimit):
+        return []
+    findings: list[Finding] = []
+    for spec in specs_of(clause):
+        if spec.period == "held":
+            findings.extend(_judge_held(facts, spec))
+            continue
+        for bucket in buckets_of(facts, spec):
+            findings.extend(_finding(standing) for standing in _standings(facts, spec, bucket))
+    return findings
+
+
+def _standings(facts: Facts, spec: Spec, bucket: Bucket) -> list[Standing]:
+    if spec.period == "rolling days":
+        return _rolling(spec, bucket)
+    earlier, here = _split(spec.clause, bucket.entries)
+    period = period_words(spec, bucket)
+    if spec.holder == "everybody":
+        return _shared(facts, spec, bucket, period)
+    if not here and not _runs_on(spec, bucket):
+        return []
+    before = total(entry.count for entry in earlier)
+    return [Standing(spec, bucket.holder, period, before, tuple(here), tuple(earlier))]
+
+
+def _split(clause: Clause, entries: list[Entry]) -> tuple[list[Entry], list[Entry]]:
+    """Split a tally at the moment the version began; drop what came after it ended."""
+    if clause.begins is None and clause.ends is None:
+        return [], entries
+    earlier = [entry for entry in entries if clause.begins is not None and entry.line.at < clause.begins]
+    here = [entry for entry in entries if clause.holds_at(entry.line.at)]
+    return earlier, here
+
+
+def _runs_on(spec: Spec, bucket: Bucket) -> bool:
+    """Tell whether a tally begun under an earlier version still runs when this version begins."""
+    begins = spec.clause.begins
+    if begins is None or not any(entry.line.at < begins for entry in bucket.entries):
+        return False
+    if spec.period == "term":
+        return True
+    last = period_last_day(spec, bucket.first_day)
+    return last is not None and end_of_day(last, spec.clause.authority.zone) > begins
+
+
+def _rolling(spec: Spec, bucket: Bucket) -> list[Standing]:
+    """Give a standing for each day with take: the window of N days that ends with it."""
+    zone = spec.clause.authority.zone
+    days: dict[date, list[Entry]] = {}
+    for entry in bucket.entries:
+        days.setdefault(entry.line.day(zone), []).append(entry)
+    standings = []
+    for day in sorted(days):
+        first = day - timedelta(days=spec.bound.days - 1)
+        earlier = [e for e in bucket.entries if first <= e.line.day(zone) < day]
+        before_version, here = _split(spec.clause, days[day])
+        if not here:
+            continue
+        earlier = [*earlier, *before_version]
+        words = f"{spec.bound.days} days up to {spoken_day(day)}"
+        standings.append(
+            Standing(spec, bucket.holder, words, total(e.count for e in earlier), tuple(here), tuple(earlier))
+        )
+    return standings
+
+
+def _shared(facts: Facts, spec: Spec, bucket: Bucket, period: str) -> list[Standing]:
+    """Give a standing for each stretch between two published totals of a quota that others share."""
+    published = [entry for entry in facts.season.shared_totals if _in_period(spec, bucket, entry)]
+    published.sort(key=lambda entry: entry.as_of)
+    moments: list[datetime | None] = [None, *(entry.as_of for entry in published)]
+    standings = []
+    for place, moment in enumerate(moments):
+        until = moments[place + 1] if place + 1 < len(moments) else None
+        own = [
+            entry
+            for entry in bucket.entries
+            if (moment is None or entry.line.at > moment) and (until is None or entry.line.at <= until)
+        ]
+        earlier, here = _split(spec.clause, own)
+        if here:
+            known = published[place - 1].total if place else UNKNOWN
+            before = known + total(entry.count for entry in earlier)
+            standings.append(Standing(spec, bucket.holder, period, before, tuple(here), tuple(earlier)))
+    return standings
+
+
+def _in_period(spec: Spec, bucket: Bucket, entry: SharedTotal) -> bool:
+    authority = spec.clause.authority
+    if (entry.authority, entry.condition) != (authority.id, spec.condition.number):
+        return False
+    if bucket.first_day is None or not bucket.entries:
+        return True
+    last = period_last_day(spec, bucket.first_day)
+    begins = end_of_day(bucket.first_day - timedelta(days=1), authority.zone)
+    return entry.as_of >= begins and (last is None or entry.as_of < end_of_day(last, authority.zone))
+
+
+def _finding(standing: Standing) -> Finding:
+    spec = standing.spec
+    here = total(entry.count for entry in standing.entries)
+    after = standing.before + here
+    outcome = outcome_of(standing.before, here, spec.amount, spec.operator)
+    entries = (*standing.earlier, *standing.entries)
+    estimated = sum((e.count.best for e in entries if is_estimated(e.line)), start=0)
+    tally = Tally(
+        limit=spec.amount,
+        operator=spec.operator,
+        unit=spec.unit,
+        before=standing.before,
+        here=here,
+        after=after,
+        left=left_of(after, spec.amount, spec.operator),
+        estimated=estimated,
+    )
+    return finding_for(
+        spec.clause,
+        outcome,
+        about_words(standing.holder, standing.period),
+        _sentence(standing, tally, outcome),
+        settle=_settle(standing, outcome),
+        records=tuple(entry.line.line.id for entry in entries),
+        over=_over(standing) if outcome != "met" else (),
+        near=outcome != "broken" and is_near(after, spec.amount, spec.operator),
+        tally=tally,
+        label=spec.label,
+    )
+
+
+def _over(standing: Standing) -> tuple[str, ...]:
+    """Give the lines that went over the limit for certain, else those that may have."""
+    spec = standing.spec
+    for bound in ("low", "high"):
+        running: Amount = getattr(standing.before, bound)
+        over = []
+        for entry in standing.entries:
+            add: Amount = getattr(entry.count, bound)
+            running += add
+            if add and (running > spec.amount or (spec.operator == "fewer than" and running == spec.amount)):
+                over.append(entry.line.line.id)
+        if over:
+            return tuple(over)
+    return ()
+
+
+def about_words(holder: str, period: str) -> str:
+    """Name a tally: whose it is and over which period."""
+    return f"{holder}: {period}" if holder else period
+
+
+def period_words(spec: Spec, bucket: Bucket) -> str:
+    """Name a tally's period in words."""
+    first = bucket.first_day
+    if spec.period in ("haul", "trip"):
+        return f"this {spec.period}"
+    if first is None:
+        return "whole term"
+    if spec.period == "day":
+        return f"day {spoken_day(first)}"
+    if spec.period == "month":
+        return first.strftime("%B %Y")
+    last = period_last_day(spec, first)
+    return f"{spec.period} {spoken_day(first)} to {spoken_day(last)}" if last else spoken_day(first)
+
+
+def what_words(spec: Spec) -> str:
+    """Name what a limit speaks of."""
+    condition = spec.condition
+    if spec.taxa:
+        return " and ".join(spec.taxa)
+    if condition.group:
+        return spec.clause.version.groups[condition.group].title
+    if condition.unlisted:
+        return "each taxon not listed" if spec.by_name else "taxa not listed"
+    return ", ".join(condition.taxa)
+
+
+_BASIS_WORDS = {"kept": "kept", "kept and dead": "kept or died", "handled": "handled"}
+
+
+def _sentence(standing: Standing, tally: Tally, outcome: Outcome) -> str:
+    spec = standing.spec
+    limit = limit_words(tally.limit, tally.operator, tally.unit)
+    what = what_words(spec) if not spec.label or spec.taxa else f"{what_words(spec)} ({spec.label})"
+    taken = count_words(tally.after, tally.unit, tally.estimated)
+    start = f"{what}: {_BASIS_WORDS[spec.condition.counts]} {taken}, {limit} allowed"
+    start += f" ({about_words(standing.holder, standing.period)})"
+    if outcome == "broken":
+        over = tally.after.low - tally.limit
+        return f"{start}: over by {amount_words(over, tally.unit)}." if over else f"{start}: limit reached, not kept."
+    if tally.here == NOTHING and tally.before.low > tally.limit:
+        return f"{start}: already above the new limit when it came, 0 left."
+    if outcome == "open":
+        return f"{start}: whether it was kept cannot be told."
+    return f"{start}: {count_words(tally.left, tally.unit)} left."
+
+
+def _settle(standing: Standing, outcome: Outcome) -> str:
+    if outcome != "open":
+        return ""
+    spec = standing.spec
+    if spec.holder == "everybody" and standing.before.high == float("inf"):
+        return "Enter the running total of the shared quota as published on the day."
+    reasons = []
+    if any(entry.line.line.doubt or entry.count.low == 0 for entry in standing.entries):
+        reasons.append("a sure name, place, stage or holder for the lines that may count")
+    if any(not entry.line.line.count.exact for entry in standing.entries):
+        reasons.append("an exact count in place of the estimate")
+    if any(entry.count.high == float("inf") for entry in standing.entries):
+        reasons.append(f"the amount in {spec.unit} of the lines recorded otherwise")
+    return f"Needs {'; '.join(reasons) or 'an exact count of what was taken before'}."
+
+
+def _judge_held(facts: Facts, spec: Spec) -> list[Finding]:
+    """Judge a limit on what is held at once, at the worst moment at which something came in."""
+    entries = entries_of(facts, spec)
+    worst: tuple[int, Amount, Moment, Count] | None = None
+    before = NOTHING
+    for moment in held_after(facts, entries, gains_under(facts, spec)):
+        if moment.added.high and spec.clause.holds_at(moment.at) and moment.at <= facts.as_of:
+            outcome = outcome_of(before, moment.added, spec.amount, spec.operator)
+            rank = ("met", "open", "broken").index(outcome)
+            if worst is None or (rank, moment.held.high) > worst[:2]:
+                worst = (rank, moment.held.high, moment, before)
+        before = moment.held
+    if worst is None:
+        return []
+    return [_held_finding(spec, worst[2], worst[3], [entry.line for entry in entries])]
+
+
+def _held_finding(spec: Spec, moment: Moment, before: Count, lines: list[LineFact]) -> Finding:
+    here = moment.added
+    outcome = outcome_of(before, here, spec.amount, spec.operator)
+    held = moment.held
+    tally = Tally(
+        limit=spec.amount,
+        operator=spec.operator,
+        unit=spec.unit,
+        before=before,
+        here=here,
+        after=held,
+        left=left_of(held, spec.amount, spec.operator),
+    )
+    when = spoken_time(moment.at, spec.clause.authority.zone)
+    sentence = (
+        f"Held at once: {count_words(held, spec.unit)} on {when}, "
+        f"{limit_words(spec.amount, spec.operator, spec.unit)} allowed."
+    )
+    return finding_for(
+        spec.clause,
+        outcome,
+        f"held at {when}",
+        sentence,
+        settle="Needs a head-count of what is held, with sure names." if outcome == "open" else "",
+        records=tuple(line.line.id for line in lines),
+        over=(moment.record,) if outcome == "broken" else (),
+        near=outcome != "broken" and is_near(held, spec.amount, spec.operator),
+        tally=tally,
+        label=spec.label,
+    )
