@@ -310,6 +310,19 @@ def links_of(blocks: Sequence[Block]) -> Iterator[str]:
                 continue
 
 
+def _check_cell(cell: Cell, where: str) -> None:
+    """Refuse a figure without text, which could not be read back, and a link inside a link."""
+    if cell.figure is not None and not plain(cell.text).strip():
+        raise DocumentError(f"{where}: the figure {cell.figure} has no text; print 0 or a dash instead of nothing.")
+    if isinstance(cell.text, str):
+        return
+    for run in cell.text:
+        if run.figure is not None and not run.text.strip():
+            raise DocumentError(f"{where}: the figure {run.figure} has no text; print 0 or a dash instead of nothing.")
+        if cell.link is not None and run.link is not None:
+            raise DocumentError(f"{where}: the cell links to {cell.link} and a run in it to {run.link}; keep one.")
+
+
 def _check_table(table: Table) -> None:
     name = plain(table.caption) or "a table without caption"
     if not table.columns:
@@ -323,6 +336,9 @@ def _check_table(table: Table) -> None:
             raise DocumentError(
                 f"{name}, row {place}: {len(row.cells)} cells where {wanted} belong; fill empty places with Cell()."
             )
+        for cell in row.cells:
+            if cell.figure is not None or not isinstance(cell.text, str):
+                _check_cell(cell, f"{name}, row {place}")
 
 
 def check(document: Document) -> None:
@@ -336,8 +352,16 @@ def check(document: Document) -> None:
     if not document.title.strip():
         raise DocumentError("Document.title is empty; a report needs a title.")
     for block in document.blocks:
-        if isinstance(block, Table):
-            _check_table(block)
+        match block:
+            case Table():
+                _check_table(block)
+            case KeyValues():
+                for fact in block.rows:
+                    _check_cell(Cell(fact.value, fact.figure, fact.link), fact.label)
+            case Paragraph() | Note():
+                _check_cell(Cell(block.text), plain(block.text)[:40])
+            case _:
+                continue
     anchors = Counter(anchors_of(document.blocks))
     twice = sorted(name for name, count in anchors.items() if count > 1)
     if twice:

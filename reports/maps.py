@@ -180,7 +180,7 @@ def _graticule(projection: Projection, frame: tuple[float, float, float, float])
     lon, lat = projection.centre
     step = min(nice_step(2 * half_lon, 5), nice_step(2 * half_lat, 3))
     if len(ticks(lat - half_lat, lat + half_lat, step)) < 2:  # one line alone gives no measure
-        step = nice_step(step / 2, 1)
+        step = nice_step(step / 2.5, 1)
     grid: list[Item] = []
     labels: list[Item] = []
     pen, tick = Stroke(0.25, (0.7, 0.7, 0.7)), Stroke(0.5)

@@ -56,8 +56,9 @@ def _check_names(files: Sequence[Attachment]) -> None:
 
 def _write(document: Document, files: tuple[Attachment, ...]) -> bytes:
     buffer = io.BytesIO()
-    # Any: fonts and operators are handed over through members the library keeps to itself.
-    canvas: Any = Canvas(buffer, pageCompression=0, invariant=1, pdfVersion=(1, 7), initialFontName=initial_font())
+    # Any: fonts and operators are handed over through members the library keeps to itself, and its stubs are out of step.
+    start: Any = initial_font()
+    canvas: Any = Canvas(buffer, pageCompression=0, invariant=1, pdfVersion=(1, 7), initialFontName=start)
     flow = Flow(Fonts(canvas._doc))  # noqa: SLF001 - see above
     Setter(flow, document).set_all()
     for sheet in flow.sheets:

@@ -191,7 +191,8 @@ def step_plot(
 ) -> Drawing:
     """Return a cumulative take from `first` to `last` against its limit.
 
-    The best reading is a line, lowest to highest a band around it.     Raises PlotError when levels are not in order of days, lie outside the span, or have low > best or best > high.
+    The best reading is a line, lowest to highest a band around it. Raises PlotError when levels are not in order of
+    days, lie outside the span, or have low > best or best > high.
     """
     if first >= last:
         raise PlotError(f"{y_title}: the season must end after it starts.")
@@ -250,8 +251,8 @@ def histogram(
 ) -> Drawing:
     """Draw counts of values in bins that start on multiples of their width.
 
-    A value on an edge belongs to the bin above it.     `limits` are values to mark with an upright line and a name, such as a least size. Raises PlotError for no or
-    infinite values.
+    A value on an edge belongs to the bin above it. `limits` are values to mark with an upright line and a name, such as
+    a least size. Raises PlotError for no or infinite values.
     """
     _finite(values, x_title)
     step = bin_width or nice_step((max(values) - min(values)) or 1.0, 12)

@@ -63,7 +63,9 @@ def ring_faults(ring: Sequence[tuple[float, float]]) -> list[AreaFault]:
     faults = []
     if ring[0] != ring[-1]:
         faults.append(AreaFault("an outline is not closed", ring[-1], "Repeat its first corner as its last."))
-    if len(set(ring)) < 3:
+    first = ring[0]
+    second = next((corner for corner in ring if corner != first), first)
+    if all(corner in (first, second) for corner in ring):
         faults.append(
             AreaFault("an outline has fewer than three different corners", ring[0], "Add the missing corners.")
         )

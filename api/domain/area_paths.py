@@ -181,7 +181,9 @@ def _closest(outline: Outline, points: Floats) -> tuple[float, float]:
     legs = np.diff(spots, axis=1)
     corners = np.concatenate((outline.starts[pieces], outline.ends[pieces]))
     away = space_points(corners)[:, None, :] - spots[:, :-1, None]
-    shares = np.clip((away * legs[:, :, None]).sum(axis=0) / (legs * legs).sum(axis=0)[:, None], 0, 1)
+    # Two fixes may differ in degrees and yet be one point in space, to the last digit: a leg of no length.
+    squared = np.maximum((legs * legs).sum(axis=0), np.finfo(np.float64).tiny)
+    shares = np.clip((away * legs[:, :, None]).sum(axis=0) / squared[:, None], 0, 1)
     away -= shares * legs[:, :, None]
     squares = (away * away).sum(axis=0)
     leg, corner = np.unravel_index(int(squares.argmin()), squares.shape)

@@ -12,6 +12,7 @@ from datetime import date, datetime
 
 from api.domain.area_paths import judge_path
 from api.domain.calendar import local_day
+from api.domain.far_hauls import far_answers
 from api.domain.permits import Authority, Clause, clauses_of
 from api.domain.place_answers import Area, PathAnswer, together
 from api.domain.taxa import Identification, Taxa
@@ -33,6 +34,8 @@ class Book:
     authorities: tuple[Authority, ...]
     taxa: Taxa
     areas: dict[str, Area] = field(default_factory=dict)
+    issued_names: dict[str, str] = field(default_factory=dict)
+    """Names as issued by accepted id, where an authority's page writes another one."""
 
     def authority(self, name: str) -> Authority:
         """Give the authority with that id; raises KeyError."""
@@ -91,7 +94,7 @@ class Facts:
     hauls_under: dict[str, list[HaulFact]] = field(default_factory=dict)
     movements_of: dict[str, list[Movement]] = field(default_factory=dict)
     clauses: dict[str, dict[str, tuple[Clause, ...]]] = field(default_factory=dict)
-    _places: dict[tuple[str, str], PathAnswer | None] = field(default_factory=dict)
+    _places: dict[tuple[str, tuple[str, ...]], PathAnswer] = field(default_factory=dict)
     _joined: dict[tuple[str, ...], Area] = field(default_factory=dict)
 
     @classmethod
@@ -158,21 +161,30 @@ class Facts:
 
         Raises KeyError for an area that the book does not hold.
         """
-        key = (fact.haul.id, area)
-        if key not in self._places:
-            fixes = fact.haul.fixes
-            self._places[key] = judge_path(self.book.areas[area], fixes) if fixes else None
-        return self._places[key]
+        return self._placed(fact, (area,)) if fact.haul.fixes else None
 
     def place_together(self, fact: HaulFact, areas: tuple[str, ...]) -> PathAnswer:
         """Tell where a haul with a position lies to several areas joined into one."""
+        return self._placed(fact, areas)
+
+    def _placed(self, fact: HaulFact, areas: tuple[str, ...]) -> PathAnswer:
+        key = (fact.haul.id, areas)
         if areas not in self._joined:
-            self._joined[areas] = together([self.book.areas[area] for area in areas])
-        key = (fact.haul.id, "+".join(areas))
+            known = [self.book.areas[area] for area in areas]
+            self._joined[areas] = known[0] if len(known) == 1 else together(known)
+            self._place_far(areas)
         answer = self._places.get(key)
         if answer is None:
             answer = self._places[key] = judge_path(self._joined[areas], fact.haul.fixes)
         return answer
+
+    def _place_far(self, areas: tuple[str, ...]) -> None:
+        """Answer for every haul of one fix that lies far from the edge, all at once."""
+        single = [fact for fact in self.hauls if len(fact.haul.fixes) == 1]
+        answers = far_answers(self._joined[areas], [fact.haul.fixes[0] for fact in single])
+        for fact, answer in zip(single, answers, strict=True):
+            if answer is not None:
+                self._places[fact.haul.id, areas] = answer
 
     def lines_of(self, authorities: Iterable[str]) -> Iterable[tuple[Identification, list[LineFact]]]:
         """Give the lines under these authorities, gathered by the name they were given."""

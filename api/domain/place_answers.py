@@ -71,6 +71,7 @@ class PathAnswer:
     leaves_for_certain: bool
     enters_for_certain: bool
     probability_inside: float | None
+    far: bool = False
 
     @property
     def verdict(self) -> Verdict:

@@ -54,8 +54,6 @@ def radius_95(radius_m: float, confidence: float) -> float:
     """
     _check_radius(radius_m)
     _check_confidence(confidence)
-    if confidence == JUDGED_CONFIDENCE:  # exactly as recorded, so that "on the limit" stays on the limit
-        return radius_m
     return radius_m * math.sqrt(math.log1p(-JUDGED_CONFIDENCE) / math.log1p(-confidence))
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import Literal
 
 from api.domain.vocabulary import Doubt, Rank
 
@@ -20,6 +21,7 @@ class Taxon:
     parent: str | None = None
     common: str = ""
     synonyms: tuple[str, ...] = ()
+    origin: Literal["", "native", "non-native"] = ""
     note: str = ""
 
 

@@ -7,10 +7,10 @@ here.
 from __future__ import annotations
 
 import json
-import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import shapely
 
 from api.domain.area_faults import AreaFault, ring_faults
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from shapely.geometry.base import BaseGeometry
 
+_NUMBERS = {int, float}
 _KINDS = ("Point", "MultiPoint", "LineString", "MultiLineString", "Polygon", "MultiPolygon")
 
 
@@ -140,20 +141,15 @@ def _polygons(nested: list[Any]) -> tuple[BaseGeometry | None, list[AreaFault]]:
     parts = [[_positions(ring) for ring in _listed(part)] for part in nested]
     if not parts or not all(parts):
         return None, ring_faults([])
-    # A corner that is no number equals nothing, itself neither: it is named as such later, not as an open
-    # outline.
     rings = [ring for part in parts for ring in part]
-    faults = [fault for ring in rings if all(map(_is_number, ring)) for fault in ring_faults(ring)]
+    # A corner that is no number equals nothing, not even itself: look for those before looking for closed rings.
+    if not all(np.isfinite(ring).all() for ring in rings):
+        return None, [AreaFault("a corner is no number", None, "Give every corner a longitude and a latitude.")]
+    faults = [fault for ring in rings for fault in ring_faults(ring)]
     if faults:
         return None, faults
-    if not all(all(map(_is_number, ring)) for ring in rings):
-        return None, [AreaFault("a corner is no number", None, "Give every corner a longitude and a latitude.")]
     polygons = [shapely.Polygon(part[0], part[1:]) for part in parts]
     return (polygons[0] if len(polygons) == 1 else shapely.MultiPolygon(polygons)), []
-
-
-def _is_number(position: tuple[float, float]) -> bool:
-    return math.isfinite(position[0]) and math.isfinite(position[1])
 
 
 def _listed(nested: Any) -> list[Any]:
@@ -163,17 +159,21 @@ def _listed(nested: Any) -> list[Any]:
 
 
 def _positions(nested: Any) -> list[tuple[float, float]]:
-    return [_position(position) for position in _listed(nested)]
+    positions = _listed(nested)
+    # In place: each small list is let go as it is read, which halves what a large file takes.
+    for number, position in enumerate(positions):
+        positions[number] = _position(position)
+    return positions
 
 
 def _position(nested: Any) -> tuple[float, float]:
     """Read longitude and latitude; a height, where there is one, is left aside."""
-    match nested:
-        case [int() | float() as lon, int() | float() as lat, *_] if not isinstance(lon, bool | str):
-            try:
-                return float(lon), float(lat)
-            except OverflowError:
-                raise _ShapeError("a coordinate is a number far too large") from None
+    # By exact type: true and false are whole numbers to the language, but no coordinates.
+    if type(nested) is list and len(nested) > 1 and {type(nested[0]), type(nested[1])} <= _NUMBERS:
+        try:
+            return float(nested[0]), float(nested[1])
+        except OverflowError:
+            raise _ShapeError("a coordinate is a number far too large") from None
     raise _ShapeError(f"the coordinates hold {_shown(nested)} where a longitude and a latitude are wanted")
 
 

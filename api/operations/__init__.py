@@ -1,0 +1,1 @@
+"""One module an area of work: where files are opened and a decision is asked of the domain."""

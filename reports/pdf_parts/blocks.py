@@ -24,6 +24,7 @@ from reports.document import (
 from reports.pdf_parts import style
 from reports.pdf_parts.art import Artist, mark_ops
 from reports.pdf_parts.flow import ASCENT, DESCENT, Bookmark
+from reports.pdf_parts.fonts import clean
 from reports.pdf_parts.lines import break_text, one_line
 from reports.pdf_parts.sheet import num
 from reports.pdf_parts.structure import Node, text_string
@@ -146,7 +147,8 @@ class Setter:
                 return min(drawing.height, self.flow.page_room * 0.8) + 34
             case Paragraph(text=text):
                 under = self._company(following[1:]) if len(plain(text)) < 160 and len(following) > 1 else 0
-                return min(2, 1 + len(plain(text)) // 90) * style.BODY.leading + min(under, 90)
+                lines = 1 + len(plain(text)) // 80  # an estimate; up to three lines stay together
+                return (lines if lines <= 4 else 2) * style.BODY.leading + min(under, 90)
             case _:
                 return 44.0
 
@@ -238,7 +240,7 @@ class Setter:
         x, y = flow.left, flow.y - high
         bounds = " ".join(num(value) for value in (x, y, x + wide, y + high))
         layout = f"/A<</O/Layout/Placement/Block/BBox[{bounds}]>>"
-        node = Node("Figure", flow.root, f"/Alt{text_string(' '.join(drawing.alt.split()))}{layout}")
+        node = Node("Figure", flow.root, f"/Alt{text_string(' '.join(clean(drawing.alt).split()))}{layout}")
         flow.sheet.begin(node)
         self.artist.paint(flow.sheet, drawing, x, y, scale)
         flow.sheet.end()

@@ -49,7 +49,15 @@ def clean(text: str) -> str:
         return text
     text = text.replace("\r\n", "\n").replace("\r", "\n").translate(_SPACES)
     text = unicodedata.normalize("NFC", text)
-    return "".join(c for c in text if c == "\n" or unicodedata.category(c) not in {"Cc", "Cf"})
+    return "".join(_kept(c) for c in text)
+
+
+def _kept(char: str) -> str:
+    """Return a character as it may stand in text; half a surrogate pair and noncharacters cannot be written at all."""
+    kind = unicodedata.category(char)
+    if kind == "Cs" or ord(char) & 0xFFFE == 0xFFFE:
+        return REPLACEMENT
+    return char if char == "\n" or kind not in {"Cc", "Cf"} else ""
 
 
 class Face:

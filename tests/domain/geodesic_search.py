@@ -7,6 +7,7 @@ samples the smallest geodesic distance is closed in by golden section.
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import shapely
 from geographiclib.geodesic import Geodesic
@@ -23,7 +24,7 @@ def boundary_distance_m(geometry, lon: float, lat: float, samples: int = 40) -> 
     stretches = []
     for ring in shapely.get_rings(shapely.get_parts(geometry)):
         corners = shapely.get_coordinates(ring).tolist()
-        for start, end in zip(corners, corners[1:], strict=False):
+        for start, end in pairwise(corners):
             spots = [between(start, end, number / samples) for number in range(samples + 1)]
             away = [metres(lon, lat, *spot) for spot in spots]
             best = away.index(min(away))

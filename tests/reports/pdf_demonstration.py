@@ -39,7 +39,7 @@ TAXA = (
     "Pelates sexlineatus",
 )
 PLACES = ("Tallow Bend", "Quarry Reach", "Pelican Spit", "Lower Wirra Bridge", "Saltpan Creek mouth")
-ODD = "Łódź – Ærø – Ἀχελῷος – Осётр – ♂ 12, ♀ 9 – x̄ = 4.2 ± 0.3 µg/L – ≥ 10 °C – 魚 – 🐟 – مرحبا – a\u0000b\u202ec"
+ODD = "Łódź / Ærø / Ἀχελῷος / Осётр / ♂ 12, ♀ 9 / x̄ = 4.2 ± 0.3 µg/L / ≥ 10 °C / 魚 / 🐟 / مرحبا / a\u0000b\u202ec"
 SNAPSHOT = b'{"permit":"KF-2026-117","trips":2}'
 CSV = b"record,taxon,kept\r\nKF-0001,Acanthopagrus australis,3\r\n"
 CREATED = datetime(2027, 3, 1, 9, 30, tzinfo=timezone(timedelta(hours=11)))
@@ -243,10 +243,12 @@ def front_blocks():
                 Run("Departures from conditions", link="departures"), Run(")."),
             )
         ),
-        Note("met", "Eleven of twelve conditions were met; each is listed with its clause in section 2."),
-        Note("broken", (Run("Condition 6.2: two "), Run("Hippocampus whitei", italic=True), Run(" in haul 17 at Pelican Spit, 12 November 2026."))),
-        Note("open", "One finding is still open: the salinity meter's calibration on 3 December 2026 is not yet confirmed by the laboratory that keeps the certificate."),
-        Note("caution", "Forty-five prawns were estimated by volume; every total that rests on them is printed with its lowest and highest reading."),
+        Note("met", "Eleven of twelve conditions were met; each is listed in section 2."),
+        Note("broken", (Run("Condition 6.2: two "), Run("Hippocampus whitei", italic=True), Run(" in haul 17, 12 November 2026."))),
+        Note("open", "One finding is still open: the salinity meter's calibration on 3 December 2026 is not yet confirmed by the "
+            "laboratory that keeps the certificate."),
+        Note("caution", "Forty-five prawns were estimated by volume; every total that rests on them is printed with its "
+            "lowest and highest reading."),
         Note("unknown", "For one haul the position is not accurate enough to tell on which side of the boundary the net was set."),
         KeyValues(
             (
@@ -287,8 +289,10 @@ def body_blocks():
         Heading(1, "Departures from conditions", "departures"),
         Heading(3, "Haul 17, 12 November 2026"),
         Paragraph(
-            "The net was set in open water forty metres from the edge of the sanctuary. Two seahorses were held to the net by weed. Both were "
-            "released within three minutes, before the rest of the haul was sorted. The duty officer was told by telephone at 14:20 and confirmed the "
+            "The net was set in open water forty metres from the edge of the sanctuary. Two seahorses were held to "
+            "the net by weed. Both were "
+            "released within three minutes, before the rest of the haul was sorted. The duty officer was told by telephone "
+            "at 14:20 and confirmed the "
             "message at 14:31.\nSince then the crew looks through weed in the water before the net is lifted."
         ),
         BulletList(

@@ -77,10 +77,11 @@ def _worded(outcome: Outcome, answer: PathAnswer, name: str) -> Place:
     """Tell a haul's place in metres to the edge."""
     distance = answer.distance_m
     side = "inside" if distance >= 0 else "outside"
-    words = f"{abs(distance):.0f} m {side} the edge of {name}"
+    over = "over " if answer.far else ""
+    words = f"{over}{abs(distance):.0f} m {side} the edge of {name}"
     if answer.whole == "cannot tell" and answer.greatest_m > 0 > answer.least_m:
         words = f"from {answer.greatest_m:.0f} m inside to {-answer.least_m:.0f} m outside the edge of {name}"
-    measured = [("signed distance to the edge", f"{distance:.1f} m")]
+    measured = [("signed distance to the edge", f"{over}{distance:.1f} m")]
     if answer.radius_m is None:
         words += "; the position has no radius"
     else:

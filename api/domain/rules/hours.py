@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 from api.domain.calendar import local_day, spoken_time, zone_named
 from api.domain.conditions import Hours, TimeOfDay, read_hour
-from api.domain.daylight import MARGIN, daylight
+from api.domain.daylight import MARGIN, daylight, daylight_about
 from api.domain.facts import Facts, HaulFact
 from api.domain.permits import Authority, Clause
 from api.domain.reckoning.hauls import hauls_for, softened, worst
@@ -16,6 +16,11 @@ from api.domain.vocabulary import Outcome
 
 Window = tuple[datetime, datetime, bool, bool]
 """Start and end of allowed hours (UTC), and whether each end hangs on the sun."""
+
+
+_ROUGHLY = MARGIN + timedelta(minutes=1)
+_ROUGH_UP_TO = 60.0
+"""Degrees of latitude up to which the sun of a tenth-degree square is good to a minute."""
 
 
 class _NoSunError(Exception):
@@ -86,12 +91,11 @@ def _span_answer(
     day = local_day(span[0], zone)
     best: Outcome = "broken"
     for entry in entries:
-        for anchor in (day - timedelta(days=1), day):
+        for anchor in (day, day - timedelta(days=1)):
             try:
-                window = window_on(authority, fact, entry, anchor)
+                found = _against(authority, fact, entry, anchor, span)
             except _NoSunError as problem:
                 return "open", str(problem)
-            found = _lies_in(window, span)
             if found == "met":
                 return "met", f"{when} is within {allowed}"
             best = worst([found]) if best == "broken" else best
@@ -101,6 +105,22 @@ def _span_answer(
             f"{when} is within {int(MARGIN.total_seconds() // 60)} minutes of an end of {allowed}: too near to tell",
         )
     return "broken", f"{when} is not within {allowed}"
+
+
+def _against(
+    authority: Authority, fact: HaulFact, entry: Hours, anchor: date, span: tuple[datetime, datetime]
+) -> Outcome:
+    """Judge a stretch against the window that begins on a day; roughly first, exactly where it is near an end."""
+    lat, _ = _where(authority, fact) if _needs_sun(entry) else (0.0, 0.0)
+    if _needs_sun(entry) and abs(lat) <= _ROUGH_UP_TO:
+        rough = window_on(authority, fact, entry, anchor, rough=True)
+        if all(abs(moment - end) > _ROUGHLY for moment in span for end in rough[:2]):
+            return _lies_in(rough, span)
+    return _lies_in(window_on(authority, fact, entry, anchor), span)
+
+
+def _needs_sun(entry: Hours) -> bool:
+    return "sun" in entry.start.lower() or "sun" in entry.end.lower()
 
 
 def _lies_in(window: Window, span: tuple[datetime, datetime]) -> Outcome:
@@ -115,16 +135,19 @@ def _lies_in(window: Window, span: tuple[datetime, datetime]) -> Outcome:
     return "broken"
 
 
-def window_on(authority: Authority, fact: HaulFact, entry: Hours, day: date) -> Window:
-    """Give the window of an entry that begins on a local day; it may end on the next."""
-    start, sun_start = _moment(authority, fact, entry.start, day)
-    end, sun_end = _moment(authority, fact, entry.end, day)
+def window_on(authority: Authority, fact: HaulFact, entry: Hours, day: date, *, rough: bool = False) -> Window:
+    """Give the window of an entry that begins on a local day; it may end on the next.
+
+    ``rough`` takes the sun of the tenth-degree square, good to a minute, which is quick.
+    """
+    start, sun_start = _moment(authority, fact, entry.start, day, rough)
+    end, sun_end = _moment(authority, fact, entry.end, day, rough)
     if end <= start:
-        end, sun_end = _moment(authority, fact, entry.end, day + timedelta(days=1))
+        end, sun_end = _moment(authority, fact, entry.end, day + timedelta(days=1), rough)
     return start, end, sun_start, sun_end
 
 
-def _moment(authority: Authority, fact: HaulFact, text: str, day: date) -> tuple[datetime, bool]:
+def _moment(authority: Authority, fact: HaulFact, text: str, day: date, rough: bool) -> tuple[datetime, bool]:
     word, minutes = read_hour(text)
     if word == "clock":
         zone = zone_named(authority.zone)
@@ -132,7 +155,11 @@ def _moment(authority: Authority, fact: HaulFact, text: str, day: date) -> tuple
             return datetime.combine(day + timedelta(days=1), time(0), zone).astimezone(UTC), False
         return datetime.combine(day, time(minutes // 60, minutes % 60), zone).astimezone(UTC), False
     lat, lon = _where(authority, fact)
-    sun = daylight(lat, lon, day, authority.zone)
+    sun = (
+        daylight_about(lat, lon, day, authority.zone)
+        if rough
+        else daylight(lat, lon, day, authority.zone, twilight=False)
+    )
     at = sun.sunrise if word == "sunrise" else sun.sunset
     if at is None:
         raise _NoSunError(f"the sun {sun.state} there on that day")

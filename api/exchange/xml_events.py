@@ -1,0 +1,120 @@
+"""XML read as a run of events, with a stop for everything a hostile file may try.
+
+Nothing is built in memory: entity bombs and external entities are refused at their declaration (no file that
+we read needs a document type), as are deep nesting, millions of elements and endless tags.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import IO, Protocol
+from xml.sax import SAXException
+from xml.sax.handler import ContentHandler
+from xml.sax.xmlreader import AttributesImpl
+
+from defusedxml import DefusedXmlException
+from defusedxml.expatreader import DefusedExpatParser
+
+MOST_ELEMENTS = 2_000_000
+MOST_DEPTH = 64
+_CHUNK = 65_536
+# The parser scans an unfinished tag again with each chunk, so that one tag of many megabytes takes minutes.
+_MOST_SILENT_BYTES = 2_000_000
+
+
+class UnusableXmlError(Exception):
+    """The XML cannot be read; carries what is wrong and how to mend it."""
+
+    def __init__(self, what: str, mend: str) -> None:
+        self.what, self.mend = what, mend
+        super().__init__(f"{what} {mend}")
+
+
+class EnoughReadError(Exception):
+    """Raised by a listener that needs nothing more of the document."""
+
+
+class Listener(Protocol):
+    """What hears the events. Names come without namespace prefix."""
+
+    def start(self, name: str, attributes: Mapping[str, str], line: int) -> None:
+        """Hear an element begin, with the number of its line."""
+
+    def end(self, name: str) -> None:
+        """Hear an element end."""
+
+    def text(self, chunk: str) -> None:
+        """Hear a piece of text."""
+
+
+def local_name(name: str) -> str:
+    """Give a name without its namespace prefix."""
+    return name.rpartition(":")[2]
+
+
+class _Relay(ContentHandler):
+    """Hands events on and counts them."""
+
+    def __init__(self, listener: Listener, most_elements: int) -> None:
+        super().__init__()
+        self._listener, self._most = listener, most_elements
+        self._depth = self._elements = self.events = 0
+        self._line_of: Callable[[], int] = lambda: 0
+
+    def setDocumentLocator(self, locator: object) -> None:  # noqa: N802  # the name is the SAX interface's
+        get = getattr(locator, "getLineNumber", None)
+        self._line_of = get if get is not None else self._line_of
+
+    def startElement(self, name: str, attrs: AttributesImpl) -> None:  # noqa: N802
+        self.events += 1
+        self._depth += 1
+        self._elements += 1
+        if self._depth > MOST_DEPTH:
+            raise UnusableXmlError(f"Its elements are nested more than {MOST_DEPTH} deep.", "Export the file again.")
+        if self._elements > self._most:
+            raise UnusableXmlError(f"It holds more than {self._most} elements.", "Split it into smaller files.")
+        self._listener.start(local_name(name), dict(attrs.items()), self._line_of())
+
+    def endElement(self, name: str) -> None:  # noqa: N802
+        self.events += 1
+        self._depth -= 1
+        self._listener.end(local_name(name))
+
+    def characters(self, content: str) -> None:
+        self.events += 1
+        self._listener.text(content)
+
+
+def walk_xml(stream: IO[bytes], listener: Listener, most_elements: int = MOST_ELEMENTS) -> None:
+    """Read a document to its end, or until the listener has had enough; raises UnusableXmlError."""
+    relay = _Relay(listener, most_elements)
+    parser = DefusedExpatParser(forbid_dtd=True, forbid_entities=True, forbid_external=True)
+    parser.setContentHandler(relay)
+    try:
+        _feed(parser, relay, stream)
+    except EnoughReadError:
+        return
+    except DefusedXmlException:
+        raise UnusableXmlError(
+            "It declares a document type or entities, which no file of this kind needs and which can be an attack.",
+            "Export the file again from the device or program that made it.",
+        ) from None
+    except SAXException as error:
+        line = getattr(error, "getLineNumber", lambda: None)()
+        raise UnusableXmlError(
+            f"Its XML breaks off or is damaged at line {line}.", "Copy or export the file again."
+        ) from None
+    except (ValueError, LookupError):
+        what = "Its XML has a number that is none, or an encoding that cannot be read."
+        raise UnusableXmlError(what, "Export it again, in UTF-8.") from None
+
+
+def _feed(parser: DefusedExpatParser, relay: _Relay, stream: IO[bytes]) -> None:
+    silent, heard = 0, 0
+    while chunk := stream.read(_CHUNK):
+        parser.feed(chunk)
+        silent = silent + len(chunk) if relay.events == heard else 0
+        heard = relay.events
+        if silent > _MOST_SILENT_BYTES:
+            raise UnusableXmlError("One of its tags is millions of letters long.", "Export the file again.")
+    parser.close()

@@ -1,0 +1,130 @@
+"""The annex: every catch line by row, every finding, and where each figure comes from."""
+
+from __future__ import annotations
+
+from api.domain.calendar import spoken_time
+from api.domain.facts import LineFact
+from reports.document import Block, Cell, Column, Heading, PageBreak, Paragraph, Row, Table
+from reports.season.limits import MARKS, WORDS
+from reports.season.material import Material, ranges
+from reports.season.totals import ranged
+
+
+def annex(material: Material) -> list[Block]:
+    """Give the annex."""
+    return [
+        PageBreak(landscape=True),
+        Heading(1, "Annex A. Catch lines"),
+        _lines(material),
+        Heading(1, "Annex B. Findings"),
+        _findings(material),
+        Heading(1, "Annex C. Where each figure comes from"),
+        Paragraph("Figures marked F in the tables above are sums over these rows of annex A."),
+        _traces(material),
+        Heading(1, "Annex D. Attached files"),
+        Paragraph(
+            "The file carries the snapshot it was made from (snapshot.json, canonical JSON after RFC 8785) and its "
+            "tables as CSV. The SHA-256 of the snapshot stands at the foot of every page."
+        ),
+    ]
+
+
+def _lines(material: Material) -> Table:
+    return Table(
+        "Every catch line under this authority, in order of capture; counts from lowest to highest where not exact.",
+        (
+            Column("Row", 0.6, kind="number"),
+            Column("Line", 1.3, kind="heading"),
+            Column("Haul", 1.2),
+            Column("Caught", 1.7),
+            Column("Taxon", 2.6),
+            Column("Doubt", 0.6),
+            Column("Fate", 0.9),
+            Column("Count", 1.1, kind="number"),
+            Column("Unit", 0.9),
+            Column("How", 0.9),
+            Column("Stage, sex", 1.2),
+            Column("By", 1.4),
+        ),
+        tuple(_line(material, entry) for entry in material.lines),
+        empty="No catch line.",
+    )
+
+
+def _line(material: Material, entry: LineFact) -> Row:
+    line = entry.line
+    row = material.row_of[line.id]
+    return Row(
+        (
+            Cell(str(row)),
+            Cell(line.id),
+            Cell(entry.haul.haul.id),
+            Cell(spoken_time(entry.at, material.zone)),
+            Cell(" or ".join(line.one_of) or line.taxon, italic=True),
+            Cell(line.doubt),
+            Cell(line.fate),
+            Cell(ranged(line.count)),
+            Cell(line.unit),
+            Cell(line.method),
+            Cell(", ".join(word for word in (line.stage, line.sex) if word)),
+            Cell(material.person(entry.person)),
+        ),
+        anchor=f"row-{row}",
+    )
+
+
+def _findings(material: Material) -> Table:
+    """List every finding but the plain met ones on single records, which are counted in the section above."""
+    rows = []
+    for answer in material.answers:
+        for finding in answer.findings:
+            if finding.outcome == "met" and finding.tally is None and not finding.near:
+                continue
+            near = " Near the limit." if finding.near else ""
+            rows.append(
+                Row(
+                    (
+                        Cell(finding.number),
+                        Cell(str(finding.version)),
+                        Cell(WORDS[finding.outcome], mark=MARKS[finding.outcome]),
+                        Cell(f"{finding.sentence}{near}"),
+                        Cell(_records(material, finding.records)),
+                    )
+                )
+            )
+    return Table(
+        "Findings with numbers, departures and open ones; findings that are simply met are counted in 'Conditions, one by one' "
+        "and stand whole in the attached data.",
+        (
+            Column("No.", 0.7, kind="heading"),
+            Column("Version", 0.6, kind="number"),
+            Column("Answer", 1),
+            Column("Finding", 6),
+            Column("Rests on rows", 2.6),
+        ),
+        tuple(rows),
+        empty="No finding.",
+    )
+
+
+def _records(material: Material, records: tuple[str, ...]) -> str:
+    """Name the catch rows a finding rests on; other records by their ids."""
+    rows = [material.row_of[record] for record in records if record in material.row_of]
+    others = [record for record in records if record not in material.row_of]
+    return "; ".join(part for part in (ranges(rows), ", ".join(others)) if part)
+
+
+def _traces(material: Material) -> Table:
+    rows = tuple(
+        Row(
+            (Cell(mark), Cell(title), Cell(_records(material, records) or "none")),
+            anchor=f"trace-{mark}",
+        )
+        for mark, (title, records) in material.traces.items()
+    )
+    return Table(
+        "Figures and the rows they are summed from.",
+        (Column("Figure", 0.7, kind="heading"), Column("What", 4), Column("Rows of annex A", 6)),
+        rows,
+        empty="No figure.",
+    )

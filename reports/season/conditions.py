@@ -1,0 +1,109 @@
+"""Every condition with its answer, departures explained, what is open and what would settle it."""
+
+from __future__ import annotations
+
+from api.domain.calendar import spoken_time
+from api.domain.judge import Answer
+from api.domain.rules.finding import Finding
+from reports.document import Block, Cell, Column, Heading, Note, Paragraph, Row, Run, Table
+from reports.season.limits import MARKS, WORDS
+from reports.season.material import Material
+
+_MOST_SAID = 12
+
+
+def conditions(material: Material) -> list[Block]:
+    """Give the section that answers every condition; none is passed over."""
+    rows = [_row(answer) for answer in material.answers]
+    table = Table(
+        "Every condition in the authority's own order, in the words as issued, with its answer.",
+        (
+            Column("No.", 0.7, kind="heading"),
+            Column("As issued", 4.2),
+            Column("Answer", 1.1),
+            Column("In short", 3.6),
+        ),
+        tuple(rows),
+    )
+    return [Heading(1, "Conditions, one by one"), table, *_departures(material), *_open(material)]
+
+
+def _row(answer: Answer) -> Row:
+    return Row(
+        (
+            Cell(answer.number),
+            Cell(answer.text),
+            Cell(WORDS[answer.outcome], mark=MARKS[answer.outcome]),
+            Cell(in_short(answer)),
+        )
+    )
+
+
+def in_short(answer: Answer) -> str:
+    """Give one sentence for a condition: how many findings, and the gravest one's own words."""
+    gravest = [finding for finding in answer.findings if finding.outcome == answer.outcome]
+    first = gravest[-1] if answer.outcome == "met" else gravest[0]
+    if len(answer.findings) == 1:
+        return first.sentence
+    counts = [
+        f"{sum(finding.outcome == outcome for finding in answer.findings)} {words}"
+        for outcome, words in (("broken", "not met"), ("open", "open"), ("met", "met"), ("not used", "not used"))
+        if any(finding.outcome == outcome for finding in answer.findings)
+    ]
+    lead = f"{', '.join(counts)}."
+    return f"{lead} {first.sentence}" if answer.outcome in ("broken", "open") else lead
+
+
+def _departures(material: Material) -> list[Block]:
+    blocks: list[Block] = [Heading(2, "Departures from conditions")]
+    broken = [f for answer in material.answers for f in answer.findings if f.outcome == "broken"]
+    if not broken:
+        return [*blocks, Paragraph("No departure from any condition is on record.")]
+    for finding in broken:
+        blocks.append(Note("broken", (Run(f"{finding.number}  ", bold=True), Run(finding.sentence))))
+        blocks.extend(_explanations(material, finding))
+    return blocks
+
+
+def _explanations(material: Material, finding: Finding) -> list[Block]:
+    """Give what was reported or noted about the records of a departure."""
+    named = set(finding.over) | set(finding.records) if finding.over else set(finding.records)
+    said = [
+        f"{incident.to} told {spoken_time(incident.told, material.zone) if incident.told else 'at a time not recorded'}"
+        f"{f': {incident.text}' if incident.text else ''}"
+        for incident in material.facts.season.incidents
+        if incident.authority == material.authority.id and named & set(incident.about)
+    ]
+    said.extend(f"Note on {record}: {note}" for record, note in _notes(material, finding) if note)
+    text = " ".join(sentence if sentence.endswith(".") else f"{sentence}." for sentence in said[:_MOST_SAID])
+    return [Paragraph(text or "No explanation is on record.", small=True)]
+
+
+def _notes(material: Material, finding: Finding) -> list[tuple[str, str]]:
+    """Give the notes written on the lines, hauls and trips that a departure names."""
+    found = []
+    for record in finding.over or finding.records:
+        entry = material.facts.lines_by_id.get(record)
+        if entry is not None:
+            found.append((record, entry.line.note))
+    for fact in material.hauls:
+        if fact.haul.id in finding.over:
+            found.append((fact.haul.id, fact.haul.note))
+    for trip in material.trips:
+        if trip.id in finding.over:
+            found.append((trip.id, trip.note))
+    return found
+
+
+def _open(material: Material) -> list[Block]:
+    blocks: list[Block] = [Heading(2, "What cannot be told, and what would settle it")]
+    unsettled = [f for answer in material.answers for f in answer.findings if f.outcome == "open"]
+    if not unsettled:
+        return [*blocks, Paragraph("Nothing is open.")]
+    rows = tuple(Row((Cell(finding.number), Cell(finding.sentence), Cell(finding.settle))) for finding in unsettled)
+    table = Table(
+        "Open findings.",
+        (Column("No.", 0.7, kind="heading"), Column("What the record says", 4.5), Column("What would settle it", 3.4)),
+        rows,
+    )
+    return [*blocks, table]

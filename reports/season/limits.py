@@ -1,0 +1,171 @@
+"""What was authorised and what was taken, side by side, in the authority's own order, with plots."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from api.domain.calendar import parse_day
+from api.domain.counts import Amount, Count
+from api.domain.rules.finding import Finding, Tally
+from reports.document import Block, Cell, Column, Figure, Heading, Mark, Paragraph, Row, Table
+from reports.plots import Level, step_plot
+from reports.season.material import Material
+from reports.season.totals import number, ranged
+
+LIMIT_KINDS = ("take limit",)
+MARKS: dict[str, Mark] = {"met": "met", "broken": "broken", "open": "open", "not used": "unknown"}
+WORDS = {"met": "Met", "broken": "Not met", "open": "Open", "not used": "Not used"}
+_PLOTS = 4
+
+
+def limits(material: Material) -> list[Block]:
+    """Give the section that sets limits beside take."""
+    rows: list[Row] = []
+    for answer in material.answers:
+        if answer.kind in LIMIT_KINDS:
+            rows.extend(_rows(material, answer.number, answer.text, answer.findings))
+    table = Table(
+        "Authorised and taken, one row for each limit and its fullest period; further periods stand in the annex of findings.",
+        (
+            Column("Condition", 0.9, kind="heading"),
+            Column("As issued, and the period that is fullest", 4.2),
+            Column("Authorised", 1.1, kind="number"),
+            Column("Taken", 1.5, kind="number"),
+            Column("Used", 0.8, kind="number"),
+            Column("Left", 1, kind="number"),
+            Column("Answer", 1.1),
+            Column("Trace", 0.7),
+        ),
+        tuple(rows),
+        empty="The authority sets no limits on take.",
+    )
+    note = "Where names, places or counts are in doubt, taken and left are given from their lowest to their highest."
+    return [Heading(1, "Authorised and taken"), Paragraph(note, small=True), table, *_plots(material)]
+
+
+def _rows(material: Material, number_: str, text: str, findings: tuple[Finding, ...]) -> list[Row]:
+    """Give one row for each limit of a condition: its fullest or gravest tally."""
+    by_label: dict[str, Finding] = {}
+    for finding in findings:
+        if finding.tally is None:
+            continue
+        held = by_label.get(finding.label)
+        if held is None or _weight(finding) > _weight(held):
+            by_label[finding.label] = finding
+    if not by_label:
+        cells = (Cell(number_), Cell(text), Cell("\N{EN DASH}"), Cell("0"), Cell("\N{EN DASH}"), Cell("\N{EN DASH}"))
+        return [Row((*cells, Cell("Not used", mark="unknown"), Cell()))]
+    shown_text = text
+    rows = []
+    for label, finding in by_label.items():
+        rows.append(_row(material, number_, shown_text, label, finding))
+        shown_text = ""
+    return rows
+
+
+def _weight(finding: Finding) -> tuple[int, float]:
+    tally = finding.tally
+    if tally is None:
+        return (0, 0.0)
+    gravity = ("not used", "met", "open", "broken").index(finding.outcome)
+    return gravity, float(tally.after.high) / float(tally.limit) if tally.limit else float(tally.after.high)
+
+
+def _row(material: Material, number_: str, text: str, label: str, finding: Finding) -> Row:
+    tally = finding.tally
+    if tally is None:
+        raise ValueError("a row of limits needs a tally")
+    key = f"limits/{number_}/{label}"
+    mark = material.trace(f"Condition {number_}{f', {label}' if label else ''}: {finding.about}", finding.records)
+    where = finding.about if not label else f"{label}: {finding.about}"
+    words = f"{text} \N{EM DASH} {where}" if text else where
+    operator = "" if tally.operator == "at most" else "under "
+    return Row(
+        (
+            Cell(number_),
+            Cell(words),
+            Cell(f"{operator}{with_unit(tally.limit, tally)}"),
+            Cell(_taken(tally), figure=f"{key}/taken"),
+            Cell(_used(tally), figure=f"{key}/used"),
+            Cell(_left(tally), figure=f"{key}/left"),
+            Cell(WORDS[finding.outcome], mark=MARKS[finding.outcome]),
+            Cell(mark, link=f"trace-{mark}"),
+        )
+    )
+
+
+def with_unit(amount: Amount, tally: Tally) -> str:
+    """Print an amount with its unit; individuals bear none."""
+    return number(amount) if tally.unit == "individuals" else f"{number(amount)} {tally.unit}"
+
+
+def _taken(tally: Tally) -> str:
+    text = ranged(tally.after)
+    return f"{text} ({number(tally.estimated)} est.)" if tally.estimated else text
+
+
+def _left(tally: Tally) -> str:
+    return ranged(tally.left)
+
+
+def _used(tally: Tally) -> str:
+    if not tally.limit or tally.after.high == float("inf"):
+        return "\N{EN DASH}"
+    percent = [round(100 * float(bound) / float(tally.limit)) for bound in (tally.after.low, tally.after.high)]
+    return f"{percent[0]} %" if percent[0] == percent[1] else f"{percent[0]} to {percent[1]} %"
+
+
+def _plots(material: Material) -> list[Block]:
+    """Draw the running take of the limits that ran fullest over a year or the term."""
+    first, last = parse_day(material.authority.first_day), parse_day(material.authority.last_day)
+    long = [
+        finding
+        for answer in material.answers
+        if answer.kind in LIMIT_KINDS
+        for finding in answer.findings
+        if finding.tally
+        and finding.tally.unit == "individuals"
+        and ("year" in finding.about or "term" in finding.about)
+    ]
+    latest = {(finding.number, finding.label): finding for finding in long}
+    fullest = sorted(latest.values(), key=_weight, reverse=True)[:_PLOTS]
+    blocks: list[Block] = []
+    for finding in sorted(fullest, key=lambda one: one.number):
+        levels = _levels(material, finding, first, last)
+        if levels and finding.tally:
+            name = f"Condition {finding.number}{f', {finding.label}' if finding.label else ''}"
+            alt = (
+                f"Step plot of the running take under {name.lower()}: {finding.tally.after.best} at the end of "
+                f"the season against a limit of {finding.tally.limit}."
+            )
+            drawing = step_plot(
+                levels, float(finding.tally.limit), first=first, last=last, y_title="Animals taken", alt=alt
+            )
+            blocks.append(Figure(drawing, f"{name}: running take against the limit in force at the end."))
+    return blocks
+
+
+def _levels(material: Material, finding: Finding, first: date, last: date) -> list[Level]:
+    """Give the running sums day by day of the lines behind a finding, drawn up to its own total."""
+    tally = finding.tally
+    if tally is None:
+        return []
+    by_day: dict[date, Count] = {}
+    for record in finding.records:
+        entry = material.facts.lines_by_id[record]
+        day = entry.day(material.zone)
+        if first <= day <= last:
+            by_day[day] = by_day.get(day, Count(0, 0, 0)) + entry.line.count
+    levels, running = [], Count(0, 0, 0)
+    for day in sorted(by_day):
+        running += by_day[day]
+        low, best, high = (
+            min(float(sum_), float(cap))
+            for sum_, cap in zip(
+                (running.low, running.best, running.high),
+                (tally.after.low, tally.after.best, tally.after.high),
+                strict=True,
+            )
+        )
+        levels.append(Level(day, low, max(low, best), max(low, best, high)))
+    return levels

@@ -1,0 +1,63 @@
+"""Lay the engine's findings and the plain judge's keys side by side."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+
+from api.domain.facts import Book
+from api.domain.judge import judge
+from api.domain.rules.finding import Finding
+from api.domain.trips import Season
+from tests.oracle.plain_judge import plain_judge
+from tests.oracle.seasons import seasons
+
+
+def key_of(finding: Finding) -> tuple:
+    """The part of a finding that both judges can give."""
+    about: object = finding.about
+    if finding.kind == "take limit" and finding.tally is not None:
+        tally = finding.tally
+        before, here = ((one.low, one.high) for one in (tally.before, tally.here))
+        about = (tally.limit, tally.operator, before, here, frozenset(finding.records))
+    elif finding.kind in ("share limit", "size limit"):
+        about = frozenset(finding.records)
+    elif finding.kind == "encounter and stop":
+        about = ("report" if finding.label == "report" else "stop", frozenset(finding.records))
+    elif finding.kind == "cleaning":
+        about = f"{finding.records[0]} to {finding.records[1]}"
+    elif finding.kind == "holding":
+        about = "holding"
+    elif finding.kind == "disposition" and finding.label == "vouchers":
+        about = "vouchers"
+    return (finding.authority, finding.number, finding.version, finding.outcome, about)
+
+
+def engine_keys(book: Book, season: Season, as_of: dt.datetime) -> dict[tuple[str, str], list[tuple]]:
+    """The engine's answers as keys; a condition that nothing touched, and a term that was kept, have none."""
+    found = {}
+    for answer in judge(book, season, as_of).answers:
+        keys = []
+        for finding in answer.findings:
+            if finding.about in ("", "whole term") and finding.kind in ("term",) and finding.outcome != "broken":
+                continue
+            if finding.about == "" and finding.outcome == "not used":
+                continue
+            keys.append(key_of(finding))
+        found[answer.authority, answer.number] = keys
+    return found
+
+
+def differences(book: Book, season: Season, as_of: dt.datetime) -> list[str]:
+    """Every key that only one of the two judges gave, as text; empty where they agree."""
+    engine, plain = engine_keys(book, season, as_of), plain_judge(book, season, as_of)
+    lines = []
+    for where in sorted({*engine, *plain}):
+        left, right = Counter(engine.get(where, [])), Counter(plain.get(where, []))
+        lines += [f"only the engine: {key}" for key in (left - right).elements()]
+        lines += [f"only the plain judge: {key}" for key in (right - left).elements()]
+    return lines
+
+
+def differences_of(seed: int) -> list[str]:
+    return differences(*seasons(seed))

@@ -1,0 +1,371 @@
+"""Share limits, sizes, stages, prohibited taxa and stops: plain loops over lines."""
+
+from __future__ import annotations
+
+import datetime as dt
+import itertools
+from fractions import Fraction
+
+from tests.oracle.plain_world import (
+    MOST,
+    Catch,
+    Key,
+    Rule,
+    World,
+    amount_of,
+    both,
+    number_of,
+    verdict,
+    year_start,
+)
+
+FATES = {
+    "kept": ("kept",),
+    "kept and dead": ("kept", "dead"),
+    "handled": ("kept", "released", "dead", "lost"),
+}
+
+
+def own_catches(world: World, rule: Rule) -> list[tuple[Catch, str]]:
+    """The lines under the rule's authority that may fit its narrowing, with how they fit."""
+    found = []
+    for catch in world.catches:
+        if catch.authority == rule.authority.id:
+            only = rule.condition.only
+            fits = both(
+                world.fits_catch(only, catch, rule.authority), world.has_size(catch.line, only.size)
+            )
+            if fits != "no":
+                found.append((catch, fits))
+    return found
+
+
+def _amount(world: World, catch: Catch, by: str) -> tuple:
+    line = catch.line
+    if by == "number":
+        return (line.count.low, line.count.high) if line.unit == "individuals" else (0, MOST)
+    if line.unit == "g":
+        return line.count.low, line.count.high
+    return (0, MOST) if line.weight is None else (line.weight.low, line.weight.high)
+
+
+def _group(world: World, rule: Rule, per: str, catch: Catch) -> object:
+    day = world.day(catch.at, rule.authority)
+    return {
+        "haul": catch.haul.id,
+        "trip": catch.trip.id,
+        "site": catch.haul.site,
+        "day": day,
+        "permit year": year_start(day, rule.authority.year_starts),
+        "term": "term",
+    }[per]
+
+
+# --- shares --------------------------------------------------------------------------------------------------
+
+
+def judge_share(world: World, rule: Rule) -> list[Key]:
+    """Each line may be part, rest or neither, low or high; the share is tried in every such world."""
+    condition = rule.condition
+    groups: dict[object, list] = {}
+    for catch, fits in own_catches(world, rule):
+        if catch.line.fate not in condition.whole_fates:
+            continue
+        if condition.taxa:
+            fits = both(fits, world.named(catch.line, condition.taxa))
+        if fits == "no":
+            continue
+        part = verdict([catch.line.fate in condition.part_fates])
+        if condition.part_taxa:
+            part = both(part, world.named(catch.line, condition.part_taxa))
+        groups.setdefault(_group(world, rule, condition.per, catch), []).append((catch, fits, part))
+    found = []
+    for rows in groups.values():
+        here = [row for row in rows if rule.ends is None or row[0].at < rule.ends]
+        if any(rule.holds(row[0].at) for row in here):
+            outcome = _share(world, condition, here)
+            found.append(rule.key(outcome, frozenset(catch.line.id for catch, _, _ in here)))
+    return found
+
+
+def _share(world: World, condition, rows: list) -> str:
+    choices = []
+    for catch, fits, part in rows:
+        low, high = _amount(world, catch, condition.by)
+        animals = _amount(world, catch, "number")
+        options = []
+        for pick in (0, 1):
+            if part != "no":
+                options.append(((low, high)[pick], 0, animals[pick]))
+            if part != "yes":
+                options.append((0, (low, high)[pick], animals[pick]))
+        if fits == "maybe":
+            options.append((0, 0, 0))
+        choices.append(list(dict.fromkeys(options)))
+    size = 1
+    for options in choices:
+        size *= len(options)
+    worlds = itertools.product(*choices) if size <= 3000 else _corners(choices)
+    limit = number_of(condition.percent)
+    answers = []
+    for one in worlds:
+        part, rest = sum(o[0] for o in one), sum(o[1] for o in one)
+        sample = sum(o[2] for o in one)
+        if sample < condition.smallest_sample or part == 0:
+            answers.append("small" if sample < condition.smallest_sample else False)
+            continue
+        if MOST in (part, rest):
+            share = 0 if part != MOST else 100 if rest != MOST else None
+            if share is None:
+                continue
+            # A share that only comes near to 0 or 100 never reaches it.
+            answers.append(limit < 100 if share == 100 else limit <= 0 and part > 0)
+            continue
+        share = Fraction(part) * 100 / (part + rest)
+        answers.append(share > limit if condition.operator == "at most" else share >= limit)
+    if all(answer == "small" for answer in answers):
+        return "not used"
+    hits = [answer is True for answer in answers]
+    if all(hits):
+        return "broken"
+    return "open" if any(hits) else "met"
+
+
+def _corners(choices: list) -> list:
+    """Most part with least rest, least part with most rest, all low, all high."""
+    keys = (
+        lambda o: (o[0] - o[1] if MOST not in o else (o[0] == MOST) - (o[1] == MOST)),
+        lambda o: (o[1] - o[0] if MOST not in o else (o[1] == MOST) - (o[0] == MOST)),
+        lambda o: -o[2],
+        lambda o: o[2],
+    )
+    return [tuple(max(options, key=key) for options in choices) for key in keys]
+
+
+# --- sizes ---------------------------------------------------------------------------------------------------
+
+
+def judge_size(world: World, rule: Rule) -> list[Key]:
+    condition = rule.condition
+    groups: dict[object, list] = {}
+    for catch, fits in own_catches(world, rule):
+        fits = both(fits, world.named(catch.line, condition.taxa))
+        if fits == "no" or catch.line.fate not in FATES[condition.counts] or not rule.holds(catch.at):
+            continue
+        if catch.line.unit != "individuals" or catch.line.count.high == 0:
+            continue
+        groups.setdefault(_group(world, rule, condition.per, catch), []).append((catch, fits))
+    return [
+        rule.key(_sizes(condition, rows), frozenset(catch.line.id for catch, _ in rows)) for rows in groups.values()
+    ]
+
+
+def _sizes(condition, rows: list) -> str:
+    """Count who is surely outside, who may be, and who was never measured."""
+    sure = perhaps = measured = unmeasured = 0
+    for catch, fits in rows:
+        runs = [_run(rule, catch.line) for rule in condition.rules]
+        animals = max(len(run) for run in runs)
+        for n in range(animals):
+            answers = []
+            for rule, run in zip(condition.rules, runs, strict=True):
+                answers.append(_passes(rule, run[n]) if n < len(run) else None)
+            if True in answers:
+                continue
+            if None in answers:
+                perhaps += 1
+            elif fits == "yes":
+                sure += 1
+            else:
+                perhaps += 1
+        measured += animals
+        unmeasured += max(0, catch.line.count.high - animals)
+    if sure > condition.tolerated:
+        return "broken"
+    if measured == 0 and unmeasured <= condition.tolerated:
+        return "met"
+    if sure + perhaps > condition.tolerated or measured == 0:
+        return "open"
+    if condition.measure_all and sure + perhaps + unmeasured > condition.tolerated:
+        return "open"
+    return "met"
+
+
+def _run(rule, line) -> list[int]:
+    values: list[int] = []
+    for run in line.measurements:
+        if run.measure == rule.measure and rule.variant in ("", run.variant):
+            values += run.values
+    return values
+
+
+def _passes(rule, tenths: int) -> bool:
+    value = Fraction(tenths, 10)
+    fine = True
+    if rule.smallest:
+        bound = amount_of(rule.smallest)[0]
+        fine = fine and (value >= bound if rule.smallest_operator == "at least" else value > bound)
+    if rule.largest:
+        bound = amount_of(rule.largest)[0]
+        fine = fine and (value <= bound if rule.largest_operator == "at most" else value < bound)
+    return fine if rule.inside else not fine
+
+
+# --- stages --------------------------------------------------------------------------------------------------
+
+
+def judge_stage(world: World, rule: Rule) -> list[Key]:
+    condition = rule.condition
+    found = []
+    for catch, fits in own_catches(world, rule):
+        fits = both(fits, world.named(catch.line, condition.taxa))
+        if fits == "no" or catch.line.fate not in FATES[condition.counts] or not rule.holds(catch.at):
+            continue
+        there = verdict([catch.line.count.low > 0, catch.line.count.high > 0])
+        wrong = []
+        for recorded, named in ((catch.line.stage, condition.stages), (catch.line.sex, condition.sexes)):
+            if named and recorded:
+                wrong.append(verdict([recorded in named]))
+            elif named:
+                wrong.append("maybe" if condition.when_not_recorded == "may be" else "no")
+        answer = both(fits, there, *wrong)
+        outcome = {"yes": "broken", "maybe": "open", "no": "met"}[answer]
+        found.append(rule.key(outcome, f"line {catch.line.id}"))
+    return found
+
+
+# --- prohibited ----------------------------------------------------------------------------------------------
+
+
+def judge_prohibited(world: World, rule: Rule) -> list[Key]:
+    condition = rule.condition
+    found = []
+    for catch, fits in own_catches(world, rule):
+        fits = both(fits, world.covers(rule, catch.line))
+        if fits == "no" or not rule.holds(catch.at):
+            continue
+        there = verdict([catch.line.count.low > 0, catch.line.count.high > 0])
+        counted = verdict([catch.line.fate in FATES[condition.counts]])
+        answer = both(fits, there, counted)
+        outcome = {"yes": "broken", "maybe": "open", "no": "met"}[answer]
+        found.append(rule.key(outcome, f"line {catch.line.id}"))
+        if condition.report_within_hours and there != "no":
+            found.append(rule.key(_encounter(world, rule, catch, both(fits, there)), f"report of line {catch.line.id}"))
+    return found
+
+
+def _encounter(world: World, rule: Rule, catch: Catch, fits: str) -> str:
+    due = catch.at + dt.timedelta(hours=rule.condition.report_within_hours)
+    told = [
+        one.told
+        for one in world.season.incidents
+        if one.told is not None
+        and one.authority == rule.authority.id
+        and one.to == rule.condition.report_to
+        and {catch.line.id, catch.haul.id, catch.trip.id} & set(one.about)
+    ]
+    return told_in_time(world, told, due, fits)
+
+
+def told_in_time(world: World, told: list[dt.datetime], due: dt.datetime, fits: str) -> str:
+    if any(moment <= due for moment in told):
+        return "met"
+    if told or world.as_of > due:
+        return "broken" if fits == "yes" else "open"
+    return "open"
+
+
+# --- stops ---------------------------------------------------------------------------------------------------
+
+
+def judge_stop(world: World, rule: Rule) -> list[Key]:
+    condition = rule.condition
+    groups: dict[object, list] = {}
+    for catch, fits in own_catches(world, rule):
+        if condition.taxa:
+            fits = both(fits, world.named(catch.line, condition.taxa))
+        if fits != "no" and (rule.ends is None or catch.at < rule.ends) and catch.line.unit == "individuals":
+            groups.setdefault(_group(world, rule, condition.per, catch), []).append((catch, fits))
+    found = []
+    for group, rows in groups.items():
+        if any(rule.holds(catch.at) for catch, _ in rows):
+            found += _stopped(world, rule, group, rows)
+    return found
+
+
+def _reached(condition, rows: list, upto: list[str]) -> str:
+    """Whether the mark was reached by the landing of these hauls, over all worlds of count and name."""
+    choices = []
+    for catch, fits in rows:
+        if catch.haul.id in upto:
+            low, high = catch.line.count.low, catch.line.count.high
+            options = {(low, catch.line.fate == "dead"), (high, catch.line.fate == "dead")}
+            if fits == "maybe":
+                options.add((0, False))
+            choices.append(sorted(options))
+    worlds = 1
+    for options in choices:
+        worlds *= len(options)
+    if worlds > 3000:
+        choices = [[options[0], options[-1]] for options in choices]
+    cases = []
+    for one in itertools.product(*choices):
+        dead = sum(count for count, died in one if died)
+        handled = sum(count for count, _ in one)
+        above = condition.reached == "above"
+        hit = bool(condition.deaths) and (dead > condition.deaths if above else dead >= condition.deaths)
+        if condition.percent and handled >= condition.smallest_sample and handled > 0:
+            share, mark = Fraction(dead) * 100 / Fraction(handled), number_of(condition.percent)
+            hit = hit or (share > mark if above else share >= mark)
+        cases.append(hit)
+    return verdict(cases)
+
+
+def _stopped(world: World, rule: Rule, group: object, rows: list) -> list[Key]:
+    condition = rule.condition
+    hauls = []
+    for haul, trip in world.hauls_under(rule.authority.id):
+        if any(catch.haul.id == haul.id for catch, _ in rows):
+            hauls.append(haul)
+    seen, stop, first = [], "no", {}
+    for haul in hauls:
+        seen.append(haul.id)
+        now = _reached(condition, rows, seen)
+        if now != "no" and "maybe" not in first:
+            first["maybe"] = haul
+        if now == "yes" and "yes" not in first:
+            first["yes"] = haul
+    outcome = "met"
+    if condition.stop:
+        for haul, trip in world.hauls_under(rule.authority.id):
+            if not _same(world, rule, group, haul, trip):
+                continue
+            for word, answer in (("yes", "broken"), ("maybe", "open")):
+                if word in first and haul.start >= (first[word].end or first[word].start) and haul is not first[word]:
+                    outcome = "broken" if "broken" in (answer, outcome) else "open"
+    records = frozenset(catch.line.id for catch, _ in rows)
+    found = [rule.key(outcome, ("stop", records))]
+    if condition.report_within_hours and first:
+        haul = first.get("yes", first.get("maybe"))
+        due = (haul.end or haul.start) + dt.timedelta(hours=condition.report_within_hours)
+        told = [
+            one.told
+            for one in world.season.incidents
+            if one.told is not None
+            and one.authority == rule.authority.id
+            and one.to == condition.report_to
+            and haul.id in one.about
+        ]
+        found.append(rule.key(told_in_time(world, told, due, "yes" if "yes" in first else "maybe"), ("report", records)))
+    return found
+
+
+def _same(world: World, rule: Rule, group: object, haul, trip) -> bool:
+    day = world.day(haul.end or haul.start, rule.authority)
+    return group == {
+        "trip": trip.id,
+        "site": haul.site,
+        "day": day,
+        "permit year": year_start(day, rule.authority.year_starts),
+        "term": "term",
+    }[rule.condition.per]
