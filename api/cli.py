@@ -15,12 +15,12 @@ from pathlib import Path
 from api import VERSION
 from api.domain.calendar import end_of_day, instant, parse_day
 from api.exchange.faults import Fault, FaultyFileError
-from api.exchange.schemas import SCHEMA_NAMES, schema
 from api.operations.checking import Checked, Loaded, check, load
 from api.printing import answers_json, answers_text
 from api.progress import Progress
 
 OK, NOT_MET, BAD_INPUT = 0, 1, 2
+SCHEMA_NAMES = ("authority", "taxa", "trips")
 DEMO_AS_OF = "2028-07-15"
 
 
@@ -167,6 +167,8 @@ def _verify(arguments: argparse.Namespace) -> int:
 
 
 def _schema(arguments: argparse.Namespace) -> int:
+    from api.exchange.schemas import schema
+
     print(json.dumps(schema(arguments.name), indent=2, ensure_ascii=False))
     return OK
 

@@ -179,7 +179,7 @@ def _steps(points: Sequence[tuple[float, float]], end: float) -> tuple[tuple[flo
 
 def step_plot(
     levels: Sequence[Level],
-    limit: float,
+    limit: float | Sequence[tuple[date, float]],
     *,
     first: date,
     last: date,
@@ -191,7 +191,8 @@ def step_plot(
 ) -> Drawing:
     """Return a cumulative take from `first` to `last` against its limit.
 
-    The best reading is a line, lowest to highest a band around it. Raises PlotError when levels are not in order of
+    The best reading is a line, lowest to highest a band around it. ``limit`` is one value, or the day from which each
+    holds, where it was changed on the way. Raises PlotError when levels are not in order of
     days, lie outside the span, or have low > best or best > high.
     """
     if first >= last:
@@ -202,20 +203,28 @@ def step_plot(
     if any(not 0 <= level.low <= level.best <= level.high for level in levels):
         raise PlotError(f"{y_title}: each level needs 0 <= low <= best <= high.")
     values = [level.high for level in levels]
-    _finite([limit, *values], y_title)
+    bounds = [(first, limit)] if isinstance(limit, int | float) else [(max(first, day), value) for day, value in limit]
+    _finite([*(value for _, value in bounds), *values], y_title)
     left, bottom, right, top = 36.0, 14.0, width - 6, height - 16
-    up = Scale(0, _top_of([limit, *values]), bottom, top)
+    up = Scale(0, _top_of([*(value for _, value in bounds), *values]), bottom, top)
     along = Scale(first.toordinal(), last.toordinal(), left, right)
     items = value_axis(up, left, right)
     items += _take(levels, along, up)
-    y = up.at(limit)
-    items.append(Line((left, y), (right, y), Stroke(1.1, VERMILION, (5.0, 2.5))))
-    items.append(Text((right - 3, y + 3), f"{limit_name} {limit:g}", LABEL, "end", bold=True, halo=True))
+    items += _bounds(bounds, limit_name, along, up)
     items.append(Line((left, bottom), (right, bottom), AXIS))
     marks = _month_ticks(along, first, last)
     items += names(marks if len(marks) >= 3 else _day_ticks(along, first, last), bottom)
     items += titles((left, bottom, right, top), "", y_title)
     return Drawing(width, height, tuple(items), alt)
+
+
+def _bounds(bounds: Sequence[tuple[date, float]], name: str, along: Scale, up: Scale) -> list[Item]:
+    """Return the limit as a dashed staircase, each step named at its start, where the take is still low."""
+    points = [(along.at(day.toordinal()), up.at(value)) for day, value in bounds]
+    items: list[Item] = [Polyline(_steps(points, along.end), Stroke(1.1, VERMILION, (5.0, 2.5)))]
+    for (x, y), (_, value) in zip(points, bounds, strict=True):
+        items.append(Text((x + 4, y + 3), f"{name} {value:g}", LABEL, bold=True, halo=True))
+    return items
 
 
 def _take(levels: Sequence[Level], along: Scale, up: Scale) -> list[Item]:

@@ -54,7 +54,8 @@ def daylight(latitude: float, longitude: float, local_date: date, zone: str, *, 
     """Give the sun's events of a local date at a place (degrees, WGS 84) in the place's own IANA zone.
 
     The zone must be the place's, not the phone's or UTC: the events of a UTC day put a western evening
-    before its morning. Without ``twilight`` civil dawn and dusk are left out. Raises ValueError for a position off the globe or an unknown zone, TypeError for a
+    before its morning. Without ``twilight`` civil dawn and dusk are left out. Raises ValueError for a
+    position off the globe or an unknown zone, TypeError for a
     datetime.
     """
     _check(latitude, longitude)
@@ -80,14 +81,18 @@ def daylight(latitude: float, longitude: float, local_date: date, zone: str, *, 
     )
 
 
-@lru_cache(maxsize=4096)
 def daylight_about(latitude: float, longitude: float, local_date: date, zone: str) -> Daylight:
     """Give sunrise and sunset at the middle of a tenth-degree square, for deciding what is far from both.
 
     At up to 60 degrees of latitude they differ by less than a minute from those of any place in the square
     (0.05 degrees of longitude are 12 s; of latitude, at the solstices, about 20 s).
     """
-    return daylight(round(latitude, 1), round(longitude, 1), local_date, zone, twilight=False)
+    return _daylight_in_square(round(latitude, 1), round(longitude, 1), local_date, zone)
+
+
+@lru_cache(maxsize=4096)
+def _daylight_in_square(latitude: float, longitude: float, local_date: date, zone: str) -> Daylight:
+    return daylight(latitude, longitude, local_date, zone, twilight=False)
 
 
 def _check(latitude: float, longitude: float) -> None:

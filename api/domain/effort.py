@@ -137,9 +137,7 @@ def _with_interval(
 
     error = math.sqrt(math.fsum(r**2 for r in residuals) / (hauls - 1) / hauls)
     reach = float(stdtrit(hauls - 1, (1 + confidence) / 2)) * error
-    return CatchRate(
-        estimator, effort_unit, hauls, rate, confidence, error, max(0.0, rate - reach), rate + reach
-    )
+    return CatchRate(estimator, effort_unit, hauls, rate, confidence, error, max(0.0, rate - reach), rate + reach)
 
 
 def poisson_interval(count: int, confidence: float = 0.95) -> tuple[float, float]:
@@ -215,9 +213,7 @@ def raised_count(counted: int, sampled: Number, total: Number, confidence: float
     _whole("counted", counted)
     part, whole = exact_number(sampled), exact_number(total)
     if not 0 < part <= whole:
-        raise ValueError(
-            f"the part counted must be above zero and within the whole, got {sampled} of {total}"
-        )
+        raise ValueError(f"the part counted must be above zero and within the whole, got {sampled} of {total}")
     z = _normal(confidence)
     factor = whole / part
     best = _nearest(counted * factor)
@@ -225,9 +221,7 @@ def raised_count(counted: int, sampled: Number, total: Number, confidence: float
         return RaisedCount(counted, counted, counted, counted, factor, confidence, "all counted")
     if counted < SMALL_COUNT:
         low, high = _binomial_bounds(counted, float(1 / factor), confidence)
-        return RaisedCount(
-            min(low, best), best, max(high, best), counted, factor, confidence, "exact binomial"
-        )
+        return RaisedCount(min(low, best), best, max(high, best), counted, factor, confidence, "exact binomial")
     reach = z * math.sqrt(counted * (1 - 1 / factor)) * factor
     middle = float(counted * factor)
     low, high = _nearest(middle - reach), _nearest(middle + reach)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from api.domain.area_paths import judge_path
+from api.domain.areas import judge_spot
 from api.domain.calendar import local_day
 from api.domain.far_hauls import far_answers
 from api.domain.permits import Authority, Clause, clauses_of
@@ -175,7 +176,11 @@ class Facts:
             self._place_far(areas)
         answer = self._places.get(key)
         if answer is None:
-            answer = self._places[key] = judge_path(self._joined[areas], fact.haul.fixes)
+            fixes = fact.haul.fixes
+            judged = (
+                judge_spot(self._joined[areas], fixes[0]) if len(fixes) == 1 else judge_path(self._joined[areas], fixes)
+            )
+            answer = self._places[key] = judged
         return answer
 
     def _place_far(self, areas: tuple[str, ...]) -> None:

@@ -33,7 +33,7 @@ def far_answers(area: Area, fixes: Sequence[Fix]) -> list[PathAnswer | None]:
         return [None] * len(fixes)
     shape, points, usable = flat
     inside = shapely.contains_xy(shape, points[:, 0], points[:, 1])
-    away = shapely.distance(shapely.points(points), shape.boundary) * _SURE
+    away = np.asarray(shapely.distance(shapely.points(points), shape.boundary)) * _SURE
     return [
         _answer(area, fix, bool(side), float(metres)) if ok else None
         for fix, side, metres, ok in zip(fixes, inside, away, usable, strict=True)

@@ -15,6 +15,7 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final, Literal
 
@@ -231,6 +232,7 @@ def find_unit(word: str) -> Unit:
     )
 
 
+@lru_cache(maxsize=2048)
 def parse_quantity(text: str) -> Quantity:
     """Read "3 1/2 in", "63.5 mm", "2 US bushels" or "12": one number and one unit; no unit means a count.
 
@@ -254,9 +256,7 @@ def _split(text: str) -> tuple[Fraction, str]:
         raise ValueError(f"{text!r} is below zero; write an amount of zero or more")
     found = _QUANTITY.fullmatch(plain)
     if found is None:
-        raise ValueError(
-            f"cannot read {text!r}; write one number and one unit, as in '3 1/2 in' or '63.5 mm'"
-        )
+        raise ValueError(f"cannot read {text!r}; write one number and one unit, as in '3 1/2 in' or '63.5 mm'")
     return _value(found, text), (found["unit"] or "").strip()
 
 

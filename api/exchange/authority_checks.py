@@ -67,7 +67,7 @@ def texts(raw: object) -> list[str]:
     return [entry for entry in raw if isinstance(entry, str)] if isinstance(raw, list | tuple) else []
 
 
-def authority_faults(draft: Draft, areas: Collection[str]) -> list[Fault]:
+def authority_faults(draft: Draft, areas: Collection[str] | None) -> list[Fault]:
     """Tell everything within an authority that does not hold together."""
     faults: list[Fault] = []
     faults += _frame_faults(draft)
@@ -205,7 +205,7 @@ def _day_faults(draft: Draft) -> list[Fault]:
     return faults
 
 
-def _reference_faults(draft: Draft, placed: Placed, areas: Collection[str]) -> list[Fault]:
+def _reference_faults(draft: Draft, placed: Placed, areas: Collection[str] | None) -> list[Fault]:
     """Look at everything that a condition names and that must be listed elsewhere."""
     condition = placed.condition
     faults: list[Fault] = []
@@ -215,11 +215,11 @@ def _reference_faults(draft: Draft, placed: Placed, areas: Collection[str]) -> l
             place = joined(placed.where, path)
             faults.append(Fault(draft.file, place, f"{what} '{name}' is not known.", choice(name, known) or mend))
 
-    for at, area in enumerate(condition.only.areas):
-        look(f"only.areas[{at}]", area, areas, "The area", "Add it to the file of areas.")
-    if isinstance(condition, AreaRule):
+    for at, area in enumerate(condition.only.areas if areas is not None else ()):
+        look(f"only.areas[{at}]", area, areas or (), "The area", "Add it to the file of areas.")
+    if isinstance(condition, AreaRule) and areas is not None:
         for at, area in enumerate(condition.areas):
-            look(f"areas[{at}]", area, areas, "The area", "Add it to the file of areas.")
+            look(f"areas[{at}]", area, areas or (), "The area", "Add it to the file of areas.")
     if isinstance(condition, TakeLimit | Prohibited) and condition.group:
         groups = _ids_until(draft, "groups", "id", placed.version)
         look("group", condition.group, groups, "The group", "Add it to the authority's 'groups'.")

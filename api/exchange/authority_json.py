@@ -31,12 +31,13 @@ _TAXA_LISTS = ("taxa", "part_taxa")
 
 
 def authority_of(
-    raw: object, file: str, taxa: Taxa, areas: Collection[str]
+    raw: object, file: str, taxa: Taxa | None, areas: Collection[str] | None
 ) -> tuple[Authority | None, list[Fault]]:
     """Read one authority, or tell everything that is wrong with it; never raises for what ``raw`` holds.
 
     ``areas`` are the ids of the areas that its conditions may name. Names of other authorities
-    (``in_common_with``, ``under``) are looked at where the whole book is known.
+    (``in_common_with``, ``under``) are looked at where the whole book is known. With None for taxa or areas
+    (whose own file is faulty) names are not looked at, and there is no authority without taxa.
     """
     if not isinstance(raw, Mapping):
         what = f"An object with the authority's fields is wanted, but {shown(raw)} was found."
@@ -51,8 +52,9 @@ def authority_of(
     # The class itself refuses one thing at a time and without its place; what is told already is not told twice.
     authority, wrong = checked(Authority, own, file, "", FILE_KEYS, with_own_refusal=not told)
     faults += wrong + told
-    faults += _name_faults(draft, taxa)
-    if authority is None or faults:
+    if taxa is not None:
+        faults += _name_faults(draft, taxa)
+    if authority is None or faults or taxa is None:
         return None, faults
     return _resolved(authority, taxa), []
 

@@ -149,9 +149,7 @@ def _measured(
         what, mend = halves(problem)
         if not containers or "which one" in what or "?" in mend + what:
             raise WrongValueError(what, mend) from None
-        raise WrongValueError(
-            f"{shown(word)} is neither a unit nor a container.", choice(word, containers)
-        ) from None
+        raise WrongValueError(f"{shown(word)} is neither a unit nor a container.", choice(word, containers)) from None
     if known.dimension not in ("volume", "mass"):
         raise WrongValueError(f"{shown(text)} is no count of animals, volume or weight.", _HOW)
     count = Count(*(bound * known.factor for bound in _ordered(bounds)))
@@ -201,7 +199,7 @@ def _plain(
     how = method or by_unit.get(kind, "counted")
     low, best, high = _ordered((low, best, high))
     if kind != "individuals" or unit == "any":
-        return CountText(Count(*(_sized(one, kind) for one in (low, best, high))), kind, how, unit_written=written)
+        return CountText(Count(*(_sized(one, unit) for one in (low, best, high))), kind, how, unit_written=written)
     if method is None:
         count = Count(_sized(low, kind), _sized(best, kind), _sized(high, kind))
     else:
@@ -213,9 +211,7 @@ def _plain(
 def _ordered(bounds: tuple[Fraction, Fraction, Amount]) -> tuple[Fraction, Fraction, Amount]:
     low, best, high = bounds
     if not low <= best <= high:
-        raise WrongValueError(
-            "A count needs low <= best <= high.", f"Correct one of {low}, {best} and {high}."
-        )
+        raise WrongValueError("A count needs low <= best <= high.", f"Correct one of {low}, {best} and {high}.")
     return bounds
 
 

@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from difflib import get_close_matches
+from functools import lru_cache
 
 from api.exchange.faults import Fault
 
 _LONGEST_SHOWN = 60
 _MOST_LISTED = 20
+_MOST_COMPARED = 3000
 
 
 class WrongValueError(ValueError):
@@ -50,9 +52,18 @@ def listed(words: Iterable[str]) -> str:
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
-    """Give the known word that is most like a misspelt one, or "" where none is near."""
+    """Give the known word that is most like a misspelt one, or "" where none is near.
+
+    Among more than a few thousand nobody looks: it would take longer than reading the file.
+    """
+    every = tuple(known)
+    return _nearest(word.casefold(), every) if len(every) <= _MOST_COMPARED else ""
+
+
+@lru_cache(maxsize=1024)
+def _nearest(word: str, known: tuple[str, ...]) -> str:
     by_fold = {name.casefold(): name for name in known}
-    found = get_close_matches(word.casefold(), by_fold, n=1, cutoff=0.6)
+    found = get_close_matches(word[:_LONGEST_SHOWN], by_fold, n=1, cutoff=0.6)
     return by_fold[found[0]] if found else ""
 
 

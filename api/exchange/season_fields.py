@@ -8,8 +8,8 @@ its own.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
-from dataclasses import MISSING, dataclass, field, fields, is_dataclass
+from collections.abc import Mapping
+from dataclasses import MISSING, fields, is_dataclass
 from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
@@ -17,130 +17,13 @@ from functools import lru_cache
 from types import NoneType, UnionType
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
-from api.domain.calendar import instant, zone_named
+from api.domain.calendar import zone_named
 from api.domain.counts import Count
-from api.domain.facts import Book
 from api.domain.measures import exact_number, length_tenths, parse_quantity
-from api.domain.taxa import UnknownTaxonError
-from api.exchange.checked_shapes import joined, unknown_key
-from api.exchange.count_text import containers_of, parse_count
-from api.exchange.faults import Fault
-from api.exchange.plain_words import WrongValueError, capital, choice, fault_of, halves, shown
+from api.exchange.plain_words import WrongValueError, capital, choice, halves, shown
+from api.exchange.record_reading import Reader, Reading, RecordShape, ToldError, built
 
-_TIME = re.compile(r"(\d{4})-\d\d-\d\d[T ]\d\d:\d\d.*")
-_FIRST_YEAR, _LAST_YEAR = 1900, 2199
-
-
-class ToldError(Exception):
-    """A value cannot stand, and its faults are told already."""
-
-
-@dataclass(slots=True)
-class Reading:
-    """What a reader needs to know on its way through one file, and the faults it has met."""
-
-    file: str
-    book: Book
-    file_zone: str = ""
-    zone: str = ""
-    authority: str = ""
-    faults: list[Fault] = field(default_factory=list)
-    provenance: Mapping[str, str] = field(default_factory=dict)
-    """Places of a spreadsheet by the places of the raw season, where it was made from one."""
-    places: dict[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
-    """File and place of every haul and line read, by list and id."""
-    _names: dict[str, str] = field(default_factory=dict)
-    _times: dict[tuple[str, str], datetime] = field(default_factory=dict)
-    _litres: dict[str, dict[str, Fraction]] = field(default_factory=dict)
-
-    def fault(self, where: str, problem: ValueError) -> None:
-        """Take down what is wrong with a place."""
-        self.faults.append(fault_of(self.file, where, problem))
-
-    def name(self, written: str) -> str:
-        """Give the accepted id for a name as written; raises WrongValueError with the nearest known name."""
-        found = self._names.get(written)
-        if found is None:
-            found = self._names[written] = _resolve(written, self.book)
-        return found
-
-    def time(self, text: str) -> datetime:
-        """Give the instant (UTC) of a time as written, in the zone that holds here."""
-        key = (text, self.zone)
-        found = self._times.get(key)
-        if found is None:
-            found = self._times[key] = _instant(text, self.zone)
-        return found
-
-    def litres(self) -> dict[str, Fraction]:
-        """Give the litres of the containers that the authority in force here knows.
-
-        Where no authority is told, those on which all authorities agree.
-        """
-        found = self._litres.get(self.authority)
-        if found is None:
-            known = [one for one in self.book.authorities if self.authority in (one.id, "")]
-            found = self._litres[self.authority] = containers_of(*known)
-        return found
-
-
-Reader = Callable[[Any, Reading, str], Any]
-"""Takes a value, the reading under way and the value's place; raises ValueError or ToldError."""
-
-
-@dataclass(frozen=True, slots=True)
-class RecordShape:
-    """How the fields of one kind of record are read, and which of them must be there."""
-
-    shape: Any
-    readers: dict[str, Reader]
-    required: tuple[str, ...]
-    optional: frozenset[str]
-
-
-def record(kind: RecordShape, raw: object, reading: Reading, where: str, skip: frozenset[str] = frozenset()) -> Any:
-    """Read the fields of one record: the values by field name, or None after every fault is told.
-
-    Fields in ``skip`` are left to the caller.
-    """
-    if not isinstance(raw, Mapping):
-        what = f"An object is wanted here, but {shown(raw)} was found."
-        reading.faults.append(Fault(reading.file, where, what, "Write an object in braces, { }."))
-        return None
-    values: dict[str, Any] = {}
-    told = len(reading.faults)
-    for key, value in raw.items():
-        if key in skip:
-            continue
-        reader = kind.readers.get(key)
-        if reader is None:
-            reading.faults.append(unknown_key(reading.file, where, str(key), kind.readers))
-        elif value is not None or key not in kind.optional:
-            try:
-                values[key] = reader(value, reading, where)
-            except ToldError:
-                continue
-            except ValueError as problem:
-                reading.fault(joined(where, key), problem)
-    for key in kind.required:
-        if key not in raw and key not in skip:
-            reading.faults.append(Fault(reading.file, where, f"'{key}' is missing.", f"Add '{key}'."))
-    return values if len(reading.faults) == told else None
-
-
-def built(kind: RecordShape, raw: object, reading: Reading, where: str) -> Any:
-    """Make one record, or None after every fault is told."""
-    values = record(kind, raw, reading, where)
-    return None if values is None else made(kind.shape, values, reading, where)
-
-
-def made(shape: Any, values: Mapping[str, Any], reading: Reading, where: str) -> Any:
-    """Make a record of values that were read one by one; None where they do not fit together."""
-    try:
-        return shape(**values)
-    except ValueError as problem:
-        reading.fault(where, problem)
-        return None
+_BARE_NUMBER = re.compile(r"[-\d. /]+")
 
 
 @lru_cache(maxsize=64)
@@ -189,11 +72,11 @@ def _list_of(reader: Reader) -> Reader:
         found: list[Any] = []
         for place, entry in enumerate(entries):
             try:
-                found.append(reader(entry, reading, f"{where}, entry {place + 1}"))
+                found.append(reader(entry, reading, f"{where}[{place}]"))
             except ToldError:
                 continue
             except ValueError as problem:
-                reading.fault(f"{where}, entry {place + 1}", problem)
+                reading.fault(f"{where}[{place}]", problem)
         if len(found) < len(entries):
             raise ToldError
         return tuple(found)
@@ -288,10 +171,9 @@ def _length_in(unit: str) -> Reader:
     def read(value: Any, reading: Reading, where: str) -> Fraction:
         if not isinstance(value, str):
             return _fraction(value, reading, where)
-        quantity = parse_quantity(value)
-        if quantity.dimension == "count":
-            return number(value)
-        return quantity.expressed_in(unit)
+        if _BARE_NUMBER.fullmatch(value.strip()):
+            return _fraction(value, reading, where)
+        return parse_quantity(value).expressed_in(unit)
 
     return read
 
@@ -304,38 +186,11 @@ def _time(value: Any, reading: Reading, _where: str) -> datetime:
     return reading.time(value.strip())
 
 
-def _instant(written: str, zone: str) -> datetime:
-    found = _TIME.fullmatch(written)
-    if found is None:
-        raise WrongValueError(f"{shown(written)} is not a date and time.", "Write 2027-06-11T21:30.")
-    if not _FIRST_YEAR <= int(found[1]) <= _LAST_YEAR:
-        raise WrongValueError(f"The year of {shown(written)} cannot be.", "Correct the year.")
-    if not zone and datetime.fromisoformat(written).tzinfo is None:
-        mend = "Give the file or the trip its 'zone', or write the time with its offset."
-        raise WrongValueError(f"The time '{written}' has no zone.", mend)
-    return instant(written, zone or "UTC")
-
-
 def zone(value: Any, reading: Reading, where: str) -> str:
     """Read the name of a time zone."""
     found = text(value, reading, where)
     zone_named(found)
     return found
-
-
-def _resolve(written: str, book: Book) -> str:
-    try:
-        return book.taxa.resolve(written)
-    except UnknownTaxonError:
-        pass
-    plain = re.fullmatch(r"(.+?)\s+(cf\.|aff\.|\?)\s*(.*)|(.+?)\s*(\?)", written.strip())
-    if plain is not None:
-        name = f"{plain[1] or plain[4]} {plain[3] or ''}".strip()
-        mend = f"Write the name as '{name}' and its doubt as 'doubt': '{plain[2] or plain[5]}'."
-        raise WrongValueError(f"{shown(written)} is not in the list of taxa.", mend)
-    known = [name for taxon in book.taxa.taxa.values() for name in (taxon.id, *taxon.synonyms)]
-    mend = choice(written, known) or "Add it to the list of taxa."
-    raise WrongValueError(f"{shown(written)} is not in the list of taxa.", mend)
 
 
 def taxon(value: Any, reading: Reading, where: str) -> str:
@@ -364,11 +219,11 @@ def _needed_authority(value: Any, reading: Reading, where: str) -> str:
 
 
 def _free_count(value: Any, reading: Reading, _where: str) -> Count:
-    return parse_count(value, reading.litres(), "any").count
+    return reading.count(value, "any").count
 
 
-def _weight(value: Any, _reading: Reading, _where: str) -> Count:
-    return parse_count(value, {}, "g").count
+def _weight(value: Any, reading: Reading, _where: str) -> Count:
+    return reading.count(value, "g").count
 
 
 def _names_by_id(value: Any, reading: Reading, where: str) -> dict[str, str]:
@@ -390,14 +245,20 @@ def tenths(measure: str, value: Any) -> int:
 
     Raises ValueError for anything finer than a tenth, zero, or a unit of the other kind.
     """
-    is_weight = measure == "weight"
-    base = "g" if is_weight else "mm"
-    if isinstance(value, str):
+    if isinstance(value, str | int | Decimal | float):
+        return _tenths("g" if measure == "weight" else "mm", value)
+    return length_tenths(number(value), "mm")  # refused there, in its own words
+
+
+# The same lengths come again and again; read exactly, each costs more than everything else in its line.
+@lru_cache(maxsize=16_384, typed=True)
+def _tenths(base: Literal["g", "mm"], value: str | int | Decimal | float) -> int:
+    if isinstance(value, str) and not _BARE_NUMBER.fullmatch(value.strip()):
         quantity = parse_quantity(value)
-        reading, unit = (exact_number(value), base) if quantity.dimension == "count" else (quantity.value, quantity.unit)
+        reading, unit = quantity.value, quantity.unit
     else:
         reading, unit = number(value), base
-    if not is_weight:
+    if base == "mm":
         return length_tenths(reading, unit)
     return _weight_tenths(f"{reading} {unit}")
 
@@ -426,7 +287,10 @@ _PLAIN: dict[Any, Reader] = {
 SPECIAL: dict[tuple[str, str], Reader] = {
     **{(kind, "id"): _own_id for kind in ("Trip", "Haul", "Line", "Notice", "Incident", "Movement", "Filing")},
     **{(kind, "authority"): _authority for kind in ("Trip", "Haul", "Line", "Movement")},
-    **{(kind, "authority"): _needed_authority for kind in ("Attestation", "Notice", "Incident", "Filing", "SharedTotal")},
+    **{
+        (kind, "authority"): _needed_authority
+        for kind in ("Attestation", "Notice", "Incident", "Filing", "SharedTotal")
+    },
     ("Trip", "may_stand_under"): _list_of(_needed_authority),
     ("Haul", "also_under"): _list_of(_needed_authority),
     ("Trip", "zone"): zone,

@@ -29,20 +29,11 @@ from api.domain.trips import (
 )
 from api.domain.trips import Reading as MeterReading
 from api.exchange.checked_shapes import joined, unknown_key
-from api.exchange.count_text import CountText, parse_count, raised_bounds
+from api.exchange.count_text import CountText, raised_bounds
 from api.exchange.faults import Fault
 from api.exchange.plain_words import WrongValueError, shown
-from api.exchange.season_fields import (
-    Reading,
-    RecordShape,
-    as_list,
-    built,
-    made,
-    record,
-    shape_of,
-    tenths,
-    zone,
-)
+from api.exchange.record_reading import Reading, RecordShape, built, made, record
+from api.exchange.season_fields import as_list, shape_of, tenths, zone
 from api.exchange.season_merge import Origins, Register
 from api.exchange.season_references import reference_faults
 
@@ -68,6 +59,8 @@ class Records:
     season: Season
     origins: Origins = field(default_factory=dict)
     movement_units: dict[str, str] = field(default_factory=dict)
+    left_out: set[str] = field(default_factory=set)
+    """Ids of trips, hauls and lines that are there, but faulty."""
 
 
 def season_of(
@@ -78,7 +71,7 @@ def season_of(
     ``provenance`` gives the rows of a spreadsheet by places such as "trips[0]: hauls[1]: lines[2]".
     """
     records, faults = records_of(raw, file, book, provenance)
-    season, wrong = reference_faults(records.season, book, records.origins, records.movement_units)
+    season, wrong = reference_faults(records.season, book, records.origins, records.movement_units, records.left_out)
     return season, faults + wrong
 
 
@@ -98,6 +91,8 @@ def records_of(
         trip = _trip(entry, reading, where)
         if trip is not None:
             register.add_trip(trip, file, where)
+        else:
+            _leave_out(entry, reading)
     reading.zone, reading.authority = reading.file_zone, ""
     for key, shape in _LISTS.items():
         for place, entry in enumerate(_entries(raw, key, reading, "")):
@@ -109,7 +104,15 @@ def records_of(
                 register.add(key, one, file, where)
     for key in ("people", "sites"):
         register.add_names(key, _names(raw.get(key), reading, key), file)
-    return Records(register.season(), register.origins, units), reading.faults
+    return Records(register.season(), register.origins, units, reading.left_out), reading.faults
+
+
+def _leave_out(raw: object, reading: Reading) -> None:
+    """Keep the ids of a faulty record and of all within it: what speaks of them is not itself mistaken."""
+    if isinstance(raw, Mapping):
+        reading.left_out.add(str(raw.get("id")))
+        for entry in (*_listed(raw, "hauls"), *_listed(raw, "lines")):
+            _leave_out(entry, reading)
 
 
 def _frame(raw: Mapping[Any, Any], reading: Reading) -> None:
@@ -138,10 +141,12 @@ def _entries(raw: Mapping[Any, Any], key: str, reading: Reading, where: str) -> 
 
 def _place(key: str, place: int, entry: object, reading: Reading, before: str = "") -> str:
     """Name the place of a record: the spreadsheet's row where there is one, else its path with its id."""
-    path = f"{before}: {key}[{place}]" if before else f"{key}[{place}]"
-    row = reading.provenance.get(path)
-    if row is not None:
+    if reading.provenance:
+        bare = f"{reading.bare_paths[before]}: {key}[{place}]" if before else f"{key}[{place}]"
+        row = reading.provenance.get(bare, bare)
+        reading.bare_paths[row] = bare
         return row
+    path = f"{before}: {key}[{place}]" if before else f"{key}[{place}]"
     own_id = entry.get("id") if isinstance(entry, Mapping) else None
     return f"{path} ({own_id})" if own_id not in (None, "") else path
 
@@ -175,6 +180,8 @@ def _trip(raw: object, reading: Reading, where: str) -> Trip | None:
         haul = _haul(entry, reading, _place("hauls", place, entry, reading, where))
         if haul is not None:
             hauls.append(haul)
+        else:
+            _leave_out(entry, reading)
     parts = {
         key: _small(raw, key, shape, reading, where)
         for key, shape in (("readings", MeterReading), ("cleanings", Cleaning), ("attestations", Attestation))
@@ -222,6 +229,8 @@ def _haul(raw: object, reading: Reading, where: str) -> Haul | None:
         line = _line(entry, reading, _place("lines", place, entry, reading, where))
         if line is not None:
             lines.append(line)
+        else:
+            _leave_out(entry, reading)
     readings = _small(raw, "readings", MeterReading, reading, where)
     if values is None:
         return None
@@ -297,7 +306,7 @@ def _line_count(
     unit = own.get("unit", "")
     try:
         if raw.get("count") is not None:
-            return parse_count(raw["count"], reading.litres(), unit)
+            return reading.count(raw["count"], unit)
         if own.get("raw_share") and own.get("raw_counted") is not None:
             whole = raised_bounds(own["raw_counted"], own["raw_share"])
             return CountText(whole, "individuals", "raised", own["raw_counted"], own["raw_share"])
@@ -341,6 +350,6 @@ def _lengths(entry: Mapping[Any, Any], reading: Reading, where: str) -> tuple[in
 
 def _note_unit(raw: Mapping[Any, Any], movement: Movement, reading: Reading, units: dict[str, str]) -> None:
     """Keep the unit that a movement's count wrote, to be held against its line's."""
-    count = parse_count(raw["count"], reading.litres(), "any")
+    count = reading.count(raw["count"], "any")
     if count.unit_written:
         units[movement.id] = count.unit

@@ -24,6 +24,7 @@ class _Known:
     book: Book
     origins: Origins
     units: Mapping[str, str]
+    left_out: Collection[str]
     lines: dict[str, Line] = field(default_factory=dict)
     trips: set[str] = field(default_factory=set)
     records: set[str] = field(default_factory=set)
@@ -37,20 +38,27 @@ class _Known:
 
 
 def reference_faults(
-    season: Season, book: Book, origins: Origins, units: Mapping[str, str] | None = None
+    season: Season,
+    book: Book,
+    origins: Origins,
+    units: Mapping[str, str] | None = None,
+    left_out: Collection[str] = (),
 ) -> tuple[Season, list[Fault]]:
     """Give the season without records that speak of unknown ones, and a fault for each of these.
 
-    ``units`` holds the units ("L", "g", "individuals") that movements wrote beside their counts, by id.
+    ``units`` holds the units ("L", "g", "individuals") that movements wrote beside their counts, by id;
+    ``left_out`` the ids of trips, hauls and lines that the files hold but that have faults of their own.
     """
-    known = _known_of(season, book, origins, units or {})
+    known = _known_of(season, _Known(book, origins, units or {}, left_out))
     trips = tuple(_with_good_attestations(trip, known) for trip in season.trips)
     movements = tuple(one for one in season.movements if _movement_fits(one, known))
     notices = tuple(
         one for one in season.notices if _listed("notices", one.id, "trip", [one.trip], known.trips, "trip", known)
     )
     incidents = tuple(
-        one for one in season.incidents if _listed("incidents", one.id, "about", one.about, known.records, "record", known)
+        one
+        for one in season.incidents
+        if _listed("incidents", one.id, "about", one.about, known.records, "record", known)
     )
     filings = tuple(one for one in season.filings if _condition_known("filings", one.id, one, known))
     totals = tuple(
@@ -69,8 +77,7 @@ def reference_faults(
     return good, known.faults
 
 
-def _known_of(season: Season, book: Book, origins: Origins, units: Mapping[str, str]) -> _Known:
-    known = _Known(book, origins, units)
+def _known_of(season: Season, known: _Known) -> _Known:
     for trip in season.trips:
         known.trips.add(trip.id)
         known.records.add(trip.id)
@@ -78,7 +85,7 @@ def _known_of(season: Season, book: Book, origins: Origins, units: Mapping[str, 
             known.records.add(haul.id)
             known.lines.update((line.id, line) for line in haul.lines)
     known.records.update(known.lines)
-    for authority in book.authorities:
+    for authority in known.book.authorities:
         every = [authority.conditions, *(amendment.conditions for amendment in authority.amendments)]
         known.conditions[authority.id] = tuple(dict.fromkeys(one.number for part in every for one in part))
     return known
@@ -90,6 +97,9 @@ def _listed(
     """Tell of every name that is not among the known ones."""
     missing = [name for name in names if name and name not in listed]
     for name in missing:
+        if name in known.left_out:
+            known.tell(key, mark, path, f"The {what} '{name}' is left out for its own faults.", "Mend that one first.")
+            continue
         mend = choice(name, listed) or f"Give the id of a {what} of this season."
         known.tell(key, mark, path, f"There is no {what} '{name}'.", mend)
     return not missing
@@ -142,7 +152,7 @@ def _people_and_sites(season: Season, known: _Known) -> None:
     if season.people:
         _not_in_table(_people_of(season), people, "person", "people", known)
     if season.sites:
-        uses = (("trips", trip.id, haul.site) for trip in season.trips for haul in trip.hauls)
+        uses = (("hauls", haul.id, haul.site) for trip in season.trips for haul in trip.hauls)
         _not_in_table(uses, season.sites, "site", "sites", known)
 
 
@@ -159,7 +169,8 @@ def _not_in_table(
 
 def _people_of(season: Season) -> Iterator[tuple[str, str, str]]:
     for trip in season.trips:
-        others: list[Any] = [*trip.crew, *trip.cleanings, *trip.attestations, *trip.hauls]
+        others: list[Any] = [*trip.crew, *trip.cleanings, *trip.attestations]
         yield from (("trips", trip.id, name) for name in (trip.leader, *(one.person for one in others)))
+        yield from (("hauls", haul.id, haul.person) for haul in trip.hauls)
         yield from (("lines", line.id, line.person) for haul in trip.hauls for line in haul.lines)
     yield from (("movements", one.id, one.person) for one in season.movements)

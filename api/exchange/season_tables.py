@@ -12,7 +12,7 @@ from api.domain.counts import Amount
 from api.domain.facts import Facts
 from api.domain.judge import Judgement
 from api.exchange.csv_out import csv_text
-from api.exchange.snapshot import amount_to_json
+from api.exchange.season_out import amount_value, time_text
 
 Cell = str | int | float
 
@@ -31,11 +31,11 @@ def season_tables(facts: Facts, judgement: Judgement) -> dict[str, bytes]:
 
 
 def _time(at: datetime | None) -> str:
-    return at.isoformat().replace("+00:00", "Z") if at is not None else ""
+    return time_text(at) if at is not None else ""
 
 
 def _amount(amount: Amount) -> Cell:
-    return amount_to_json(amount)
+    return amount_value(amount)
 
 
 _TRIPS = ("trip", "zone", "leader", "authority", "status", "depart", "back", "crew", "papers", "note")

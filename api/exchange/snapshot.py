@@ -6,17 +6,15 @@ it can enter a report. The same season gives the same bytes (RFC 8785), and so t
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from fractions import Fraction
 from typing import Any
 
 from shapely.geometry import mapping, shape
 
 from api.domain.calendar import instant
-from api.domain.counts import Amount, Count
+from api.domain.counts import Count
 from api.domain.facts import Book, Facts
 from api.domain.judge import Judgement, judge_facts
 from api.domain.place_answers import Area
@@ -27,7 +25,7 @@ from api.exchange.canonical import canonical, fingerprint
 from api.exchange.faults import Fault, FaultyFileError
 from api.exchange.json_text import read_json
 from api.exchange.season_json import season_of
-from api.exchange.season_out import authority_to_json, season_to_json, taxa_to_json
+from api.exchange.season_out import amount_value, authority_to_json, season_to_json, taxa_to_json, time_text
 from api.exchange.taxa_json import taxa_of
 
 FORMAT = "creekledger snapshot 1"
@@ -50,7 +48,7 @@ def freeze(book: Book, season: Season, as_of: datetime, authority: str, meta: Ma
     """Freeze a season as reported under one authority; ``meta`` holds revision, what it replaces, the tool."""
     raw = {
         "format": FORMAT,
-        "as_of": as_of.isoformat().replace("+00:00", "Z"),
+        "as_of": time_text(as_of),
         "authority": authority,
         "meta": dict(meta),
         "taxa": taxa_to_json(book.taxa),
@@ -93,7 +91,7 @@ def frozen_findings(content: bytes, file: str = FILE_NAME) -> list[dict[str, Any
 
 
 def _facts(raw: Mapping[str, Any], file: str) -> Facts:
-    taxa, faults = taxa_of({"format": "creekledger taxa 1", "taxa": raw["taxa"]}, file)
+    taxa, faults = taxa_of(raw["taxa"], file)
     if taxa is None:
         raise FaultyFileError(faults)
     areas = {one["id"]: area_from_json(one) for one in raw["areas"]}
@@ -155,18 +153,9 @@ def _floats(value: Any) -> Any:
     return value if isinstance(value, str) else float(value)
 
 
-def amount_to_json(amount: Amount) -> int | str:
-    """Write an amount exactly: a whole number, a fraction as text, or "unknown"."""
-    if amount == math.inf:
-        return "unknown"
-    if isinstance(amount, Fraction) and amount.denominator != 1:
-        return str(amount)
-    return int(amount)
-
-
 def count_to_json(count: Count) -> list[int | str]:
     """Write a count as [low, best, high]."""
-    return [amount_to_json(bound) for bound in (count.low, count.best, count.high)]
+    return [amount_value(bound) for bound in (count.low, count.best, count.high)]
 
 
 def finding_to_json(finding: Finding) -> dict[str, Any]:
@@ -193,12 +182,12 @@ def finding_to_json(finding: Finding) -> dict[str, Any]:
 
 def _tally_to_json(tally: Tally) -> dict[str, Any]:
     return {
-        "limit": amount_to_json(tally.limit),
+        "limit": amount_value(tally.limit),
         "operator": tally.operator,
         "unit": tally.unit,
         "before": count_to_json(tally.before),
         "here": count_to_json(tally.here),
         "after": count_to_json(tally.after),
         "left": count_to_json(tally.left),
-        "estimated": amount_to_json(tally.estimated),
+        "estimated": amount_value(tally.estimated),
     }

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
 from typing import Literal
 
 from api.exchange.plain_words import WrongValueError, listed, shown
@@ -26,6 +26,7 @@ _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}))?\s*(am|pm|a\.m\.|p\.m\.)?\Z"
 _BARE_CLOCK = re.compile(r"[0-2]\d[0-5]\d\Z", re.ASCII)
 _WRITTEN_DAY = re.compile(r"(\d{1,2})[ .-]([A-Za-z]{3,9})[ .-](\d{4})\Z")
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_NO_NUMBER = re.compile(r"[+]?(?:\d+(?:\.\d+)?e[+-]?\d+|nan|inf(?:inity)?)\b", re.IGNORECASE | re.ASCII)
 _YES = {"yes", "y", "x", "true", "1", "✓"}
 _NO = {"no", "n", "false", "0", "-"}
 _LENGTH_UNITS = {"mm": "mm", "cm": "cm", "m": "m", "in": "in", "inch": "in", "inches": "in", '"': "in", "ft": "ft"}
@@ -58,6 +59,10 @@ class Table:
     name: str
     rows: list[tuple[int, dict[int, Cell]]]
     merged: tuple[tuple[int, int, int, int], ...] = ()
+
+
+UNUSABLE = ("formula", "error")
+"""Kinds of cell whose fault is told when the rows are gathered; nothing more is said of what depends on them."""
 
 
 class UnreadableTableError(Exception):
@@ -100,8 +105,8 @@ def names(cell: Cell) -> list[str]:
     return [] if text.casefold() == "none" else [part.strip() for part in text.split(";") if part.strip()]
 
 
-def refuse_commas(text: str) -> None:
-    """Notice a comma inside a number."""
+def refuse_commas(text: str, *, run: bool = False) -> None:
+    """Notice a comma inside a number; in a ``run`` of numbers it may also part two of them."""
     found = _THOUSANDS.search(text)
     if found is not None and not found[0].startswith("0"):
         plain = found[0].replace(",", "")
@@ -109,9 +114,8 @@ def refuse_commas(text: str) -> None:
         raise WrongValueError(what, f"Write {plain}, or {found[0].replace(',', '.')} if a decimal is meant.")
     found = _DECIMAL_COMMA.search(text)
     if found is not None:
-        raise WrongValueError(
-            f"'{found[0]}' has a decimal comma.", f"Write {found[1]}.{found[2]} (two numbers: {found[1]} {found[2]})."
-        )
+        two = f", or {found[1]}; {found[2]} if two numbers are meant" if run else ""
+        raise WrongValueError(f"'{found[0]}' has a decimal comma.", f"Write {found[1]}.{found[2]}{two}.")
 
 
 def number_text(cell: Cell) -> str:
@@ -150,7 +154,7 @@ def count(cell: Cell) -> int | str:
         raise WrongValueError(f"The count {shown(text)} is below 0.", "Write how many there were, 0 or more.")
     if text.isascii() and text.isdigit() and len(text) <= 15:
         return int(text)
-    if re.match(r"\d+(\.\d+)?e[+-]?\d+\Z|nan\Z|[+]?inf(inity)?\Z", text, re.IGNORECASE):
+    if _NO_NUMBER.match(text):
         raise WrongValueError(f"{shown(text)} is not a count.", "Write a plain number, as 12, or 'about 200'.")
     return text
 
@@ -165,7 +169,7 @@ def amount(cell: Cell, unit: str, example: str) -> str:
                 f"'{text}' has no unit.", f"Write it with its unit, as {example}, or put the unit in the title."
             )
         return f"{text} {unit}"
-    if text.startswith("-") or cell.kind == "number":
+    if text.startswith("-") or cell.kind == "number" or _NO_NUMBER.match(text):
         raise WrongValueError(f"{shown(text)} cannot be.", f"Write a number above 0 with its unit, as {example}.")
     return text
 
@@ -173,7 +177,7 @@ def amount(cell: Cell, unit: str, example: str) -> str:
 def lengths(cell: Cell, unit: str) -> list[str]:
     """Read a run of lengths, apart by spaces, semicolons or ", ": millimetres unless a unit is written."""
     text = words(cell).replace("\n", " ")
-    refuse_commas(text)
+    refuse_commas(text, run=True)
     runs: list[tuple[str, str]] = []
     at = 0
     while at < len(text):
@@ -279,18 +283,3 @@ def _full(text: str) -> datetime | str:
     except ValueError:
         raise WrongValueError(f"{shown(text)} is not a time.", mend) from None
     return at if at.tzinfo is None else at.isoformat()
-
-
-def written(at: datetime | str) -> str:
-    """Write a moment as the JSON format has it: local, without seconds where there are none."""
-    if isinstance(at, str):
-        return at
-    return at.isoformat(timespec="seconds" if at.second else "minutes")
-
-
-def next_day(at: datetime) -> datetime:
-    """Give the same time on the next day."""
-    try:
-        return at + timedelta(days=1)
-    except OverflowError:
-        raise WrongValueError("The calendar ends here.", "Write a date that can be.") from None

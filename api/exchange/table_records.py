@@ -7,19 +7,24 @@ written. Times and positions are never carried from one haul to the next. A ditt
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from api.exchange.faults import Fault
 from api.exchange.plain_words import listed, shown
-from api.exchange.table_cells import Cell, Table
+from api.exchange.table_cells import UNUSABLE, Cell, Table
 from api.exchange.table_columns import COLUMNS, RIG, Column, Level, match_title, nearest_title
 
 _DITTO = {'"', "''", "\u3003", "\u201d", "ditto", "do.", "as above"}
-_MOST_TITLE_ROWS = 20
+MOST_TITLE_ROWS = 20
 MOST_FAULTS = 1_000
 
 HaulKey = tuple[str, str]
+"""The trip and the haul as typed."""
+
+_Key = TypeVar("_Key", str, HaulKey)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,9 +61,15 @@ class FaultList:
             self._more += 1
 
     def every(self) -> list[Fault]:
-        """Give the faults, and how many more there are."""
+        """Give the faults in the order of the rows, and how many more there are."""
+        self.faults.sort(key=lambda fault: _natural(fault.where))
         more = [Fault(self.file, "", f"{self._more} more faults are not listed.", "Correct these first.")]
         return self.faults + (more if self._more else [])
+
+
+def _natural(where: str) -> list[tuple[int, str]]:
+    """Give a key by which "row 9" sorts before "row 10"."""
+    return [(int(part), "") if part.isdecimal() else (0, part) for part in re.split(r"(\d{1,9})", where)]
 
 
 @dataclass(slots=True)
@@ -97,11 +108,11 @@ class _Row:
     cells: dict[Column, Placed]
 
     def own(self, level: Level) -> dict[str, Placed]:
-        return {column.name: placed for column, placed in self.cells.items() if column.level == level}
+        return {column.name: placed for column, placed in self.cells.items() if column.level == level and column.name}
 
     def key(self, name: str) -> str:
         for column, placed in self.cells.items():
-            if column.name == name:
+            if column.name == name and placed.cell.kind not in UNUSABLE:
                 return placed.cell.text
         return ""
 
@@ -113,6 +124,7 @@ class _Gatherer:
         self._found, self._table, self._levels, self._given = found, table, levels, given
         self._faults = found.faults
         self._trip = self._haul = ""
+        self._date: Placed | None = None
 
     def run(self) -> None:
         """Take in every row."""
@@ -133,6 +145,7 @@ class _Gatherer:
         match self._levels[0]:
             case "hauls":
                 self._take("hauls", self._found.hauls, key, row, "haul")
+                self._carry_date(self._found.hauls[key])
             case "lines":
                 own = row.own("lines")
                 own.pop("trip", None)
@@ -142,8 +155,15 @@ class _Gatherer:
             case "readings":
                 self._found.readings.append((key, Record(row.where, row.own("readings"))))
 
-    def _take(self, level: Level, into: dict[str, Record] | dict[HaulKey, Record], key: object, row: _Row, what: str) -> None:
-        records: dict[object, Record] = into  # type: ignore[assignment]
+    def _carry_date(self, record: Record) -> None:
+        """Let a haul without a date have that of the haul above in the same trip."""
+        own = record.cells.get("date")
+        if own is not None:
+            self._date = Placed(own.cell, own.where, own.unit, carried=True)
+        elif self._date is not None:
+            record.cells["date"] = self._date
+
+    def _take(self, level: Level, records: dict[_Key, Record], key: _Key, row: _Row, what: str) -> None:
         if key in records:
             self._faults.add(row.where, f"This {what} has a row already ({records[key].where}).", "Keep one of them.")
             return
@@ -159,7 +179,7 @@ class _Gatherer:
             self._faults.add(row.where, "The row names no trip, nor does one above it.", "Write the trip's name.")
             return None
         if trip != self._trip:
-            self._trip, self._haul = trip, ""
+            self._trip, self._haul, self._date = trip, "", None
         if self._levels[0] == "trips":
             return trip
         if trip not in known:
@@ -240,7 +260,7 @@ class _Gatherer:
     # --- rows and cells
 
     def _rows(self) -> Iterator[_Row]:
-        """Give the rows below the titles, with formulas, error values and stray cells told and left out."""
+        """Give the rows below the titles, with formulas, error values and stray cells told of."""
         start, columns = self._titles()
         merged = self._merged_faults(start, columns)
         above: dict[int, Cell] = {}
@@ -250,33 +270,35 @@ class _Gatherer:
             for at, cell in typed.items():
                 place = self._where(number, columns[at].title) if at in columns else f"{where}, column {at + 1}"
                 plain = self._plain(cell, above.get(at), place, known=at in columns)
-                if plain is not None and (number, at) not in merged:
-                    above[at] = plain
+                if (number, at) in merged:
+                    plain = Cell("merged cells", "error")
+                if plain is not None:
                     cells[columns[at]] = Placed(plain, place, columns[at].unit)
+                    if plain.kind not in UNUSABLE:
+                        above[at] = plain
             if cells:
                 yield _Row(where, cells)
 
     def _plain(self, cell: Cell, above: Cell | None, place: str, *, known: bool) -> Cell | None:
+        if not known:
+            what = f"{shown(cell.text)} stands under no title."
+            self._faults.add(place, what, "Look for a separator too many, or give the column a title.")
+            return None
         if cell.kind == "formula":
             self._faults.add(place, "The cell holds a formula.", "Write the value itself.")
         elif cell.kind == "error":
             self._faults.add(place, f"The cell holds the error {shown(cell.text)}.", "Write the value itself.")
-        elif not known:
-            what = f"{shown(cell.text)} stands under no title."
-            self._faults.add(place, what, "Look for a separator too many, or give the column a title.")
         elif cell.text.casefold() in _DITTO:
             if above is None:
                 self._faults.add(place, "A ditto mark has nothing above it.", "Write the value itself.")
             return above
-        else:
-            return cell
-        return None
+        return cell
 
     def _titles(self) -> tuple[int, dict[int, Column]]:
         """Find the row of titles: the first with two that are known, else the first."""
         rows = self._table.rows
         start = 0
-        for at, (_, cells) in enumerate(rows[:_MOST_TITLE_ROWS]):
+        for at, (_, cells) in enumerate(rows[:MOST_TITLE_ROWS]):
             if sum(match_title(cell.text, self._levels) is not None for cell in cells.values()) >= 2:
                 start = at
                 break
@@ -304,12 +326,13 @@ class _Gatherer:
     def _merged_faults(self, start: int, columns: dict[int, Column]) -> set[tuple[int, int]]:
         """Tell of merged cells, except where the blanks below mean "as above" anyway; give the untrusted ones."""
         first_row = self._table.rows[start - 1][0]
+        filled = dict(self._table.rows)
         carried = {"trip", "haul"} | (RIG if self._levels[0] == "lines" else frozenset())
         untrusted = set()
         for top, left, bottom, right in self._table.merged:
             name = columns[left].name if left in columns else ""
             harmless = bottom <= first_row or (left == right and name in carried)
-            if not harmless and any(top == number and left in cells for number, cells in self._table.rows):
+            if not harmless and left in filled.get(top, {}):
                 what = f"Cells of {right - left + 1} columns and {bottom - top + 1} rows are merged."
                 self._faults.add(self._where(top), what, "Unmerge them and write the value in each row.")
                 untrusted.add((top, left))

@@ -89,9 +89,7 @@ def joined_taxa(
         return None, [fault_of(lists[0][0] if lists else "", "", problem)]
 
 
-def _parent_faults(
-    held: Mapping[str, Taxon], files: Mapping[str, str], also_listed: Collection[str]
-) -> list[Fault]:
+def _parent_faults(held: Mapping[str, Taxon], files: Mapping[str, str], also_listed: Collection[str]) -> list[Fault]:
     faults = []
     in_circles: set[str] = set()
     for taxon in held.values():

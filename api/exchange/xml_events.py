@@ -47,6 +47,19 @@ class Listener(Protocol):
         """Hear a piece of text."""
 
 
+class SilentListener:
+    """A listener that hears nothing; others override what they need."""
+
+    def start(self, name: str, attributes: Mapping[str, str], line: int) -> None:
+        """Hear an element begin."""
+
+    def end(self, name: str) -> None:
+        """Hear an element end."""
+
+    def text(self, chunk: str) -> None:
+        """Hear text."""
+
+
 def local_name(name: str) -> str:
     """Give a name without its namespace prefix."""
     return name.rpartition(":")[2]
@@ -59,11 +72,7 @@ class _Relay(ContentHandler):
         super().__init__()
         self._listener, self._most = listener, most_elements
         self._depth = self._elements = self.events = 0
-        self._line_of: Callable[[], int] = lambda: 0
-
-    def setDocumentLocator(self, locator: object) -> None:  # noqa: N802  # the name is the SAX interface's
-        get = getattr(locator, "getLineNumber", None)
-        self._line_of = get if get is not None else self._line_of
+        self.line_of: Callable[[], int | None] = lambda: None
 
     def startElement(self, name: str, attrs: AttributesImpl) -> None:  # noqa: N802
         self.events += 1
@@ -73,7 +82,7 @@ class _Relay(ContentHandler):
             raise UnusableXmlError(f"Its elements are nested more than {MOST_DEPTH} deep.", "Export the file again.")
         if self._elements > self._most:
             raise UnusableXmlError(f"It holds more than {self._most} elements.", "Split it into smaller files.")
-        self._listener.start(local_name(name), dict(attrs.items()), self._line_of())
+        self._listener.start(local_name(name), dict(attrs.items()), self.line_of() or 0)
 
     def endElement(self, name: str) -> None:  # noqa: N802
         self.events += 1
@@ -90,6 +99,7 @@ def walk_xml(stream: IO[bytes], listener: Listener, most_elements: int = MOST_EL
     relay = _Relay(listener, most_elements)
     parser = DefusedExpatParser(forbid_dtd=True, forbid_entities=True, forbid_external=True)
     parser.setContentHandler(relay)
+    relay.line_of = parser.getLineNumber
     try:
         _feed(parser, relay, stream)
     except EnoughReadError:

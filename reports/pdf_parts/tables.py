@@ -241,7 +241,7 @@ class TableSetter:
         name = plain(self.table.caption).strip()
         if name:
             face = flow.fonts.text.face(italic=True)
-            words = one_line(name, face, flow.width / style.SMALL.size - 7) + ", continued"
+            words = one_line(name.rstrip("."), face, flow.width / style.SMALL.size - 7) + ", continued"
             base = flow.y - 0.5 * style.SMALL.leading - 0.36 * style.SMALL.size
             flow.sheet.artifact([flow.sheet.text(face.pieces(words), style.SMALL.size, flow.left, base)])
             flow.y -= style.SMALL.leading + 2

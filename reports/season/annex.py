@@ -5,6 +5,7 @@ from __future__ import annotations
 from api.domain.calendar import spoken_time
 from api.domain.facts import LineFact
 from reports.document import Block, Cell, Column, Heading, PageBreak, Paragraph, Row, Table
+from reports.season.catch import catch_by_place
 from reports.season.limits import MARKS, WORDS
 from reports.season.material import Material, ranges
 from reports.season.totals import ranged
@@ -13,15 +14,18 @@ from reports.season.totals import ranged
 def annex(material: Material) -> list[Block]:
     """Give the annex."""
     return [
+        PageBreak(),
+        Heading(1, "Annex A. Catch by taxon, place and month"),
+        catch_by_place(material),
         PageBreak(landscape=True),
-        Heading(1, "Annex A. Catch lines"),
+        Heading(1, "Annex B. Catch lines"),
         _lines(material),
-        Heading(1, "Annex B. Findings"),
+        Heading(1, "Annex C. Findings"),
         _findings(material),
-        Heading(1, "Annex C. Where each figure comes from"),
-        Paragraph("Figures marked F in the tables above are sums over these rows of annex A."),
+        Heading(1, "Annex D. Where each figure comes from"),
+        Paragraph("Figures marked F in the tables above are sums over these rows of annex B."),
         _traces(material),
-        Heading(1, "Annex D. Attached files"),
+        Heading(1, "Annex E. Attached files"),
         Paragraph(
             "The file carries the snapshot it was made from (snapshot.json, canonical JSON after RFC 8785) and its "
             "tables as CSV. The SHA-256 of the snapshot stands at the foot of every page."
@@ -31,7 +35,8 @@ def annex(material: Material) -> list[Block]:
 
 def _lines(material: Material) -> Table:
     return Table(
-        "Every catch line under this authority, in order of capture; counts from lowest to highest where not exact.",
+        "Every catch line under this authority, in order of capture; counts from lowest to highest where not exact; "
+        "animals by number, material with its unit.",
         (
             Column("Row", 0.6, kind="number"),
             Column("Line", 1.3, kind="heading"),
@@ -41,10 +46,10 @@ def _lines(material: Material) -> Table:
             Column("Doubt", 0.6),
             Column("Fate", 0.9),
             Column("Count", 1.1, kind="number"),
-            Column("Unit", 0.9),
+            Column("Unit", 0.4),
             Column("How", 0.9),
-            Column("Stage, sex", 1.2),
-            Column("By", 1.4),
+            Column("Stage, sex", 1.3),
+            Column("By", 1.9),
         ),
         tuple(_line(material, entry) for entry in material.lines),
         empty="No catch line.",
@@ -64,7 +69,7 @@ def _line(material: Material, entry: LineFact) -> Row:
             Cell(line.doubt),
             Cell(line.fate),
             Cell(ranged(line.count)),
-            Cell(line.unit),
+            Cell("" if line.unit == "individuals" else line.unit),
             Cell(line.method),
             Cell(", ".join(word for word in (line.stage, line.sex) if word)),
             Cell(material.person(entry.person)),
@@ -124,7 +129,7 @@ def _traces(material: Material) -> Table:
     )
     return Table(
         "Figures and the rows they are summed from.",
-        (Column("Figure", 0.7, kind="heading"), Column("What", 4), Column("Rows of annex A", 6)),
+        (Column("Figure", 0.7, kind="heading"), Column("What", 4), Column("Rows of annex B", 6)),
         rows,
         empty="No figure.",
     )

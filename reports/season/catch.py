@@ -28,7 +28,7 @@ def catch(material: Material) -> list[Block]:
     plot = _plot(material)
     if plot is not None:
         blocks.append(plot)
-    blocks.append(_by_place(material))
+    blocks.append(Paragraph("By place and month: annex A.", small=True))
     return blocks
 
 
@@ -100,7 +100,8 @@ def short_name(taxon: str) -> str:
     return f"{genus[0]}. {rest}" if rest else taxon
 
 
-def _by_place(material: Material) -> Table:
+def catch_by_place(material: Material) -> Table:
+    """Give the catch by taxon, then place, then month, with a subtotal for each taxon."""
     rows: list[Row] = []
     for taxon, own in grouped(material.animals, lambda entry: entry.line.taxon).items():
         rows.append(Row((Cell((Run(taxon, italic=True),)),), style="group"))

@@ -67,7 +67,7 @@ def _departures(material: Material) -> list[Block]:
 
 def _explanations(material: Material, finding: Finding) -> list[Block]:
     """Give what was reported or noted about the records of a departure."""
-    named = set(finding.over) | set(finding.records) if finding.over else set(finding.records)
+    named = _with_parents(material, set(finding.over) or set(finding.records))
     said = [
         f"{incident.to} told {spoken_time(incident.told, material.zone) if incident.told else 'at a time not recorded'}"
         f"{f': {incident.text}' if incident.text else ''}"
@@ -77,6 +77,17 @@ def _explanations(material: Material, finding: Finding) -> list[Block]:
     said.extend(f"Note on {record}: {note}" for record, note in _notes(material, finding) if note)
     text = " ".join(sentence if sentence.endswith(".") else f"{sentence}." for sentence in said[:_MOST_SAID])
     return [Paragraph(text or "No explanation is on record.", small=True)]
+
+
+def _with_parents(material: Material, records: set[str]) -> set[str]:
+    """Give records with the hauls and trips they stand in, under which a report may have been made."""
+    named = set(records)
+    for record in records:
+        entry = material.facts.lines_by_id.get(record)
+        if entry is not None:
+            named |= {entry.haul.haul.id, entry.haul.trip.id}
+    named |= {fact.trip.id for fact in material.hauls if fact.haul.id in records}
+    return named
 
 
 def _notes(material: Material, finding: Finding) -> list[tuple[str, str]]:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from datetime import date
 
-from api.domain.calendar import parse_day
+from api.domain.calendar import local_day, parse_day
 from api.domain.counts import Amount, Count
+from api.domain.reckoning.tallies import specs_of
 from api.domain.rules.finding import Finding, Tally
 from reports.document import Block, Cell, Column, Figure, Heading, Mark, Paragraph, Row, Table
 from reports.plots import Level, step_plot
@@ -27,13 +28,13 @@ def limits(material: Material) -> list[Block]:
     table = Table(
         "Authorised and taken, one row for each limit and its fullest period; further periods stand in the annex of findings.",
         (
-            Column("Condition", 0.9, kind="heading"),
-            Column("As issued, and the period that is fullest", 4.2),
-            Column("Authorised", 1.1, kind="number"),
-            Column("Taken", 1.5, kind="number"),
-            Column("Used", 0.8, kind="number"),
-            Column("Left", 1, kind="number"),
-            Column("Answer", 1.1),
+            Column("No.", 0.6, kind="heading"),
+            Column("As issued, and the period that is fullest", 5.4),
+            Column("Authorised", 1.2, kind="number"),
+            Column("Taken", 1.3, kind="number"),
+            Column("Used", 1.2, kind="number"),
+            Column("Left", 1.1, kind="number"),
+            Column("Answer", 1.2),
             Column("Trace", 0.7),
         ),
         tuple(rows),
@@ -78,7 +79,7 @@ def _row(material: Material, number_: str, text: str, label: str, finding: Findi
     key = f"limits/{number_}/{label}"
     mark = material.trace(f"Condition {number_}{f', {label}' if label else ''}: {finding.about}", finding.records)
     where = finding.about if not label else f"{label}: {finding.about}"
-    words = f"{text} \N{EM DASH} {where}" if text else where
+    words = f"{text}\n{_capital(where)}" if text else _capital(where)
     operator = "" if tally.operator == "at most" else "under "
     return Row(
         (
@@ -94,18 +95,22 @@ def _row(material: Material, number_: str, text: str, label: str, finding: Findi
     )
 
 
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
 def with_unit(amount: Amount, tally: Tally) -> str:
     """Print an amount with its unit; individuals bear none."""
     return number(amount) if tally.unit == "individuals" else f"{number(amount)} {tally.unit}"
 
 
 def _taken(tally: Tally) -> str:
-    text = ranged(tally.after)
+    text = ranged(tally.after) if tally.unit == "individuals" else f"{ranged(tally.after)} {tally.unit}"
     return f"{text} ({number(tally.estimated)} est.)" if tally.estimated else text
 
 
 def _left(tally: Tally) -> str:
-    return ranged(tally.left)
+    return ranged(tally.left) if tally.unit == "individuals" else f"{ranged(tally.left)} {tally.unit}"
 
 
 def _used(tally: Tally) -> str:
@@ -139,10 +144,22 @@ def _plots(material: Material) -> list[Block]:
                 f"the season against a limit of {finding.tally.limit}."
             )
             drawing = step_plot(
-                levels, float(finding.tally.limit), first=first, last=last, y_title="Animals taken", alt=alt
+                levels, _limit_steps(material, finding, first), first=first, last=last, y_title="Animals taken", alt=alt
             )
-            blocks.append(Figure(drawing, f"{name}: running take against the limit in force at the end."))
+            blocks.append(Figure(drawing, f"{name}: running take against the limit."))
     return blocks
+
+
+def _limit_steps(material: Material, finding: Finding, first: date) -> list[tuple[date, float]]:
+    """Give the limit from each day on: one step for every version in which this limit stood."""
+    steps: list[tuple[date, float]] = []
+    for clause in material.facts.clauses[material.authority.id][finding.number]:
+        for spec in specs_of(clause):
+            if spec.label == finding.label:
+                day = local_day(clause.begins, material.zone) if clause.begins else first
+                if not steps or steps[-1][1] != float(spec.amount):
+                    steps.append((day, float(spec.amount)))
+    return steps
 
 
 def _levels(material: Material, finding: Finding, first: date, last: date) -> list[Level]:

@@ -52,10 +52,12 @@ def _drawn(material: Material) -> tuple[list[MapArea], list[MapLine]]:
     lines: list[MapLine] = []
     for area in material.facts.book.areas.values():
         style = role.get(area.id) or _BY_KIND.get(area.kind)
-        if style in ("shore", "boundary", "track"):
-            lines.extend(_lines(area.geometry, style, area.name))  # type: ignore[arg-type]
+        if style == "shore" and isinstance(area.geometry, Polygon | MultiPolygon):
+            style = "land"
+        if style == "shore" or style == "boundary" or style == "track":  # noqa: PLR1714 - told apart by the type checker
+            lines.extend(_lines(area.geometry, style, area.name))
         elif style is not None:
-            areas.extend(_areas(area.geometry, style, area.name))  # type: ignore[arg-type]
+            areas.extend(_areas(area.geometry, style, area.name))
     return areas, lines
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from api.domain.calendar import spoken_day, spoken_time
 from api.domain.conditions import Prohibited
 from api.domain.facts import LineFact
@@ -78,13 +80,13 @@ def _told(material: Material, entry: LineFact) -> str:
 
 def water(material: Material) -> list[Block]:
     """Give the section on water readings, with the units on the meter."""
-    rows = []
+    rows: list[Row] = []
     trips = dict.fromkeys(fact.trip.id for fact in material.hauls)
     for trip_id in trips:
         trip = material.facts.trips[trip_id]
         rows.extend(_reading(material, trip_id, reading) for reading in trip.readings)
         for haul in trip.hauls:
-            rows.extend(_reading(material, haul.id, reading) for reading in haul.readings)
+            rows.extend(_reading(material, haul.id, reading, haul.start) for reading in haul.readings)
     without = [trip_id for trip_id in trips if not _has_readings(material, trip_id)]
     blocks: list[Block] = [
         Heading(1, "Water conditions"),
@@ -112,8 +114,10 @@ def _has_readings(material: Material, trip_id: str) -> bool:
     return bool(trip.readings) or any(haul.readings for haul in trip.hauls)
 
 
-def _reading(material: Material, record: str, reading: Reading) -> Row:
-    at = spoken_time(reading.at, material.zone) if reading.at else "not recorded"
+def _reading(material: Material, record: str, reading: Reading, haul_start: datetime | None = None) -> Row:
+    """Give a reading's row; one without a time of its own was taken with its haul."""
+    taken = reading.at or haul_start
+    at = spoken_time(taken, material.zone) if taken else "not recorded"
     return Row(
         (
             Cell(record),

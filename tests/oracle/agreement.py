@@ -20,6 +20,8 @@ def key_of(finding: Finding) -> tuple:
         tally = finding.tally
         before, here = ((one.low, one.high) for one in (tally.before, tally.here))
         about = (tally.limit, tally.operator, before, here, frozenset(finding.records))
+        if finding.about.startswith("held at"):
+            about = ("held", tally.limit, tally.operator)
     elif finding.kind in ("share limit", "size limit"):
         about = frozenset(finding.records)
     elif finding.kind == "encounter and stop":

@@ -30,7 +30,7 @@ def own_catches(world: World, rule: Rule) -> list[tuple[Catch, str]]:
     """The lines under the rule's authority that may fit its narrowing, with how they fit."""
     found = []
     for catch in world.catches:
-        if catch.authority == rule.authority.id:
+        if catch.authority == rule.authority.id and catch.line.count.high > 0:
             only = rule.condition.only
             fits = both(
                 world.fits_catch(only, catch, rule.authority), world.has_size(catch.line, only.size)
@@ -152,8 +152,6 @@ def judge_size(world: World, rule: Rule) -> list[Key]:
         fits = both(fits, world.named(catch.line, condition.taxa))
         if fits == "no" or catch.line.fate not in FATES[condition.counts] or not rule.holds(catch.at):
             continue
-        if catch.line.unit != "individuals" or catch.line.count.high == 0:
-            continue
         groups.setdefault(_group(world, rule, condition.per, catch), []).append((catch, fits))
     return [
         rule.key(_sizes(condition, rows), frozenset(catch.line.id for catch, _ in rows)) for rows in groups.values()
@@ -165,7 +163,7 @@ def _sizes(condition, rows: list) -> str:
     sure = perhaps = measured = unmeasured = 0
     for catch, fits in rows:
         runs = [_run(rule, catch.line) for rule in condition.rules]
-        animals = max(len(run) for run in runs)
+        animals, half = max(len(run) for run in runs), 0
         for n in range(animals):
             answers = []
             for rule, run in zip(condition.rules, runs, strict=True):
@@ -173,13 +171,14 @@ def _sizes(condition, rows: list) -> str:
             if True in answers:
                 continue
             if None in answers:
-                perhaps += 1
+                half += 1  # outside by one measure, and the other that could save it was not taken
             elif fits == "yes":
                 sure += 1
             else:
                 perhaps += 1
-        measured += animals
-        unmeasured += max(0, catch.line.count.high - animals)
+        most = catch.line.count.high if catch.line.unit == "individuals" else MOST
+        measured += animals - half
+        unmeasured += half + max(0, most - animals)
     if sure > condition.tolerated:
         return "broken"
     if measured == 0 and unmeasured <= condition.tolerated:

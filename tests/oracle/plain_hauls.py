@@ -184,11 +184,9 @@ def hours_of(world: World, rule: Rule, haul) -> str | None:
         tried = [_in_entry(world, rule, haul, entry, span) for entry in entries]
         answers.append(next(word for word in ("met", "open", "broken") if word in tried))
     outcome = worst(answers)
-    if outcome == "met" and haul.end is None:
-        return "open"
-    if doubtful:
-        return "open" if outcome == "broken" or not all(not entry.gear for entry in entries) else outcome
-    return outcome
+    if outcome == "met" and haul.end is None and not haul.lost:
+        return "open"  # a set that was lost is never lifted
+    return "open" if doubtful and outcome == "broken" else outcome
 
 
 def _in_entry(world: World, rule: Rule, haul, entry, span) -> str:
@@ -259,7 +257,7 @@ def judge_cleaning(world: World, rule: Rule) -> list[Key]:
             one
             for other in world.trips
             for one in other.cleanings
-            if (last.end or last.start) <= one.at <= haul.start
+            if _free_from(last, haul) <= one.at <= haul.start
         ]
         answers = [_cleaned(rule.condition, one) for one in cleanings]
         outcome = next((word for word in ("met", "open", "broken") if word in answers), "open")
@@ -267,6 +265,12 @@ def judge_cleaning(world: World, rule: Rule) -> list[Key]:
             outcome = "open"
         found.append(rule.key(softened(outcome, fits), f"{last.id} to {haul.id}"))
     return found
+
+
+def _free_from(last, haul) -> dt.datetime:
+    """From when gear of the haul before can be cleaned: its landing, or its setting while it still stands."""
+    end = last.end or last.start
+    return end if end <= haul.start else last.start
 
 
 def _cleaned(condition, cleaning) -> str:

@@ -20,7 +20,8 @@ def judge_report(world: World, rule: Rule) -> list[Key]:
         filings = [
             one
             for one in world.season.filings
-            if one.authority == rule.authority.id and one.condition == rule.number and one.covers in ("", covers)
+            if one.authority == rule.authority.id and one.condition == rule.number and one.filed <= world.as_of
+            and one.covers in ("", covers)
         ]
         found.append(rule.key(_filed(world, rule, filings, end), f"Report{about} due {spoken(due)}"))
     return found
@@ -60,6 +61,8 @@ def _dues(world: World, rule: Rule) -> list[tuple[str, str, dt.date]]:
             start = following
         return found
     for trip in world.trips_under(authority.id):
+        if not condition.nil_report and not any(authority.id in world.under(haul, trip) for haul in trip.hauls):
+            continue
         if trip.status in ("open", "closed") and touched(world, rule, trip) != "no":
             last_moment = trip.back or max((haul.end or haul.start for haul in trip.hauls), default=started(trip))
             if last_moment is not None:
@@ -77,11 +80,11 @@ def judge_disposition(world: World, rule: Rule) -> list[Key]:
     vouchers = 0
     for move in world.season.movements:
         fits = own.get(move.line, "no")
-        if move.what in GAINS or fits == "no":
+        if move.what in GAINS or fits == "no" or move.at > world.as_of:
             continue
-        if move.what == "voucher" and midnight(_by(condition), rule.authority) > move.at if condition.vouchers else False:
+        if move.what == "voucher" and condition.vouchers and move.at < midnight(_by(condition), rule.authority):
             vouchers += move.count.low
-        if not rule.holds(move.at):
+        if not rule.holds(move.at) or not (condition.allowed or condition.barred or condition.consent_for):
             continue
         outcome = "met"
         if (condition.allowed and move.what not in condition.allowed) or move.what in condition.barred:
@@ -101,6 +104,8 @@ def _vouchers(world: World, rule: Rule, number) -> list[Key]:
     if not condition.vouchers:
         return []
     due = midnight(_by(condition), rule.authority)
+    if not rule.holds(due - dt.timedelta(microseconds=1)):
+        return []  # another version speaks on the day
     if world.as_of < due:
         outcome = "not used" if number < condition.vouchers else "met"
     else:

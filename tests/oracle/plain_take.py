@@ -8,8 +8,21 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from api.domain.conditions import Bound, TakeLimit
-from tests.oracle.plain_world import MOST, Catch, Key, Rule, World, amount_of, both, number_of, year_start
+from api.domain.trips import Haul, Line, Trip
+from tests.oracle.plain_world import (
+    MOST,
+    Catch,
+    Key,
+    Rule,
+    World,
+    amount_of,
+    both,
+    number_of,
+    worst,
+    year_start,
+)
 
+GAINS = ("born", "given", "found")
 LONG = ("month", "calendar year", "permit year", "season", "term")
 
 
@@ -289,12 +302,13 @@ def _crew(world: World, rule: Rule, bound: Bound, entries: list[Entry], cap: Fra
 
 def _shared(world: World, rule: Rule, bound: Bound, period, entries: list[Entry], limit, operator: str) -> list[Key]:
     """A quota shared with others: the published total, and on top of it what was taken since."""
-    totals = sorted(
+    totals = [
         (total.as_of, total.total)
         for total in world.season.shared_totals
         if total.authority == rule.authority.id and total.condition == rule.number
         and _key(world, rule, bound.period, _at(entries, total.as_of), bound) == period
-    )  # fmt: skip
+    ]  # fmt: skip
+    totals.sort(key=lambda pair: pair[0])
     found = []
     for n in range(-1, len(totals)):
         since = totals[n][0] if n >= 0 else None
@@ -320,11 +334,33 @@ def _at(entries: list[Entry], moment: dt.datetime) -> Catch:
 
 def _held(world: World, rule: Rule, limit: Fraction, operator: str, unit: str) -> list[Key]:
     """What is held after each coming in, lot by lot: caught or gained until then, less what had left."""
+    entries = _entries(world, rule, unit)
+    for move in world.season.movements:
+        if move.what in GAINS and move.at <= world.as_of and move.authority in (rule.authority.id, *rule.condition.in_common_with):
+            line = Line(id=move.id, taxon=move.taxon, count=move.count, fate="kept")
+            catch = Catch(line, Haul(id=move.id, start=move.at), Trip(id="", zone="UTC", leader=""), move.at, "", "")
+            fits = world.covers(rule, line)
+            if fits != "no":
+                entries.append(Entry(catch, fits == "yes", *_measured(world, catch, unit, None)))
     found = []
-    for named in _names(world, rule, _entries(world, rule, unit)).items():
-        found += _held_of(world, rule, named[0], named[1], limit, operator, unit)
+    for own in _names(world, rule, entries).values():
+        outcomes = []
+        for moment in sorted({entry.catch.at for entry in own}):
+            if rule.holds(moment):
+                earlier = [_left(world, entry, moment) for entry in own if entry.catch.at < moment]
+                now = [_left(world, entry, moment) for entry in own if entry.catch.at == moment]
+                outcomes.append(outcome_in_worlds(earlier, now, limit, operator))
+        if outcomes:
+            found.append(rule.key(worst(outcomes), ("held", limit, operator)))
     return found
 
 
-def _held_of(world: World, rule: Rule, name, entries: list[Entry], limit, operator: str, unit: str) -> list[Key]:
-    raise NotImplementedError
+def _left(world: World, entry: Entry, moment: dt.datetime) -> tuple:
+    """What may still be there of one lot."""
+    gone = [
+        move.count
+        for move in world.season.movements
+        if move.line == entry.catch.line.id and move.what not in GAINS and move.at <= moment
+    ]
+    low = max(0, entry.low - sum(count.high for count in gone))
+    return (low if entry.sure else 0, max(0, entry.high - sum(count.low for count in gone)))

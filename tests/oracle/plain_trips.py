@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from tests.oracle.plain_world import Key, Rule, World, either, hours, softened, verdict, worst
+from tests.oracle.plain_world import Key, Rule, World, both, either, hours, softened, verdict, worst
 
 
 def started(trip) -> dt.datetime | None:
@@ -20,8 +20,22 @@ def touched(world: World, rule: Rule, trip) -> str:
         return "yes"
     own = [haul for haul in trip.hauls if rule.authority.id in world.under(haul, trip)]
     if not own:
-        return "maybe"
+        return _touched_without_hauls(world, rule, trip)
     return either(*(world.narrows_haul(rule, haul, trip) for haul in own))
+
+
+def _touched_without_hauls(world: World, rule: Rule, trip) -> str:
+    """The day and the leader are known of any trip; the rest nobody can tell without a haul."""
+    only = rule.condition.only
+    answers = []
+    if only.dates:
+        day = world.day(started(trip), rule.authority)
+        answers.append(verdict([any(world.in_dates(day, span) is not None for span in only.dates)]))
+    if only.persons:
+        answers.append(verdict([trip.leader in only.persons]))
+    if only.taxa or only.stages or only.sexes or only.size or only.gear or only.areas or only.waters or only.sites:
+        answers.append("maybe")
+    return both(*answers)
 
 
 def each_trip(world: World, rule: Rule, statuses: tuple[str, ...], judge) -> list[Key]:
@@ -52,26 +66,31 @@ def people_on(world: World, rule: Rule, trip) -> str:
         if (not person.first_day or person.first_day <= day.isoformat())
         and (not person.last_day or day.isoformat() <= person.last_day)
     }
+    able = [name for name, person in listed.items() if person.role != "observer"]
     answers = ["met"]
-    workers = [member.person for member in trip.crew if member.role != "observer"]
+    crew = [member.person for member in trip.crew if member.role != "observer"]
+    credited = {catch.person for catch in world.catches if catch.trip.id == trip.id}
+    credited |= {haul.person for haul in trip.hauls if haul.person}
+    workers = [*crew, *sorted(credited - set(crew))]
     if condition.only_listed:
         for person in workers:
-            if person not in listed:
+            if person not in able:
                 answers.append(_unlisted(world, rule, trip))
     if condition.present:
         here = [member.person for member in trip.crew]
         good = any(person in listed and listed[person].role in condition.present for person in here)
         answers.append("met" if good else "broken")
-    if any(member.role in condition.not_roles for member in trip.crew):
+    roles = [listed[member.person].role for member in trip.crew if member.person in listed]
+    if any(role in condition.not_roles for role in (*roles, *(member.role for member in trip.crew))):
         answers.append("broken")
-    count = len(trip.crew)
+    count = len(crew)
     if (condition.crew_min and count < condition.crew_min) or (condition.crew_max and count > condition.crew_max):
         answers.append("broken")
     assistants = [member for member in trip.crew if member.role == "assistant"]
     if condition.assistants_max is not None and len(assistants) > condition.assistants_max:
         answers.append("broken")
     if condition.qualification:
-        answers.append(_qualified(rule, trip, workers, day))
+        answers.append(_qualified(rule, trip, crew, day))
     return worst(answers)
 
 
@@ -112,7 +131,11 @@ def _qualified(rule: Rule, trip, workers: list[str], day: dt.date) -> str:
 def notice_of(world: World, rule: Rule, trip) -> str | None:
     condition = rule.condition
     leaves = started(trip)
-    own = [one for one in world.season.notices if one.authority == rule.authority.id and one.trip == trip.id]
+    own = [
+        one
+        for one in world.season.notices
+        if one.authority == rule.authority.id and one.trip == trip.id and one.sent <= world.as_of
+    ]
     given = [one for one in own if not one.cancels]
     if trip.status == "cancelled":
         if not condition.cancellation_told or not [one for one in given if one.to in condition.to]:
@@ -181,10 +204,12 @@ def papers_on(world: World, rule: Rule, trip) -> str:
 def judge_attested(world: World, rule: Rule) -> list[Key]:
     if rule.condition.per == "trip":
         return each_trip(world, rule, ("open", "closed"), stated)
+    if not rule.holds(world.as_of):
+        return []
     trips = [
         trip
         for trip in world.trips_under(rule.authority.id)
-        if trip.status in ("open", "closed") and rule.holds(started(trip) or world.as_of) and touched(world, rule, trip) != "no"
+        if trip.status in ("open", "closed") and touched(world, rule, trip) != "no"
     ]
     if not trips:
         return []

@@ -63,7 +63,7 @@ def seasons(seed: int) -> tuple[Book, Season, dt.datetime]:
     trips = [_trip(dice, day, book, n) for n in range(dice.choice((0, 1, 2, 2, 3, 3, 4, 5)))]
     days = dice.choice((4, 6, 12, 45, 420, 800))
     moment = dt.datetime.combine(day, dt.time(12), dt.UTC) + dt.timedelta(days=days, hours=dice.randint(0, 23))
-    last = max((_end_of(haul) for trip in trips for haul in trip.hauls), default=moment)
+    last = max((_end_of(trip) for trip in trips if trip.status in ("open", "closed")), default=moment)
     as_of = max(moment, last + dt.timedelta(hours=1))
     season = Season(
         trips=tuple(trips),
@@ -76,8 +76,13 @@ def seasons(seed: int) -> tuple[Book, Season, dt.datetime]:
     return book, season, as_of
 
 
-def _end_of(haul: Haul) -> dt.datetime:
-    return max((haul.start, haul.end or haul.start, *(line.at for line in haul.lines if line.at)))
+def _end_of(trip: Trip) -> dt.datetime:
+    moments = [attestation.at for attestation in trip.attestations]
+    moments += [trip.depart] if trip.depart else []
+    for haul in trip.hauls:
+        moments += [haul.start, haul.end or haul.start, *haul.checks]
+        moments += [line.at for line in haul.lines if line.at]
+    return max(moments, default=dt.datetime(2026, 1, 1, tzinfo=dt.UTC))
 
 
 def _book(dice: Dice, day: dt.date) -> Book:
@@ -209,7 +214,7 @@ def _measurements(dice: Dice, count: Count) -> tuple[Measurement, ...]:
     return tuple(runs)
 
 
-def _line(dice: Dice, name: str, book: Book, haul_at: dt.datetime) -> Line:
+def _line(dice: Dice, name: str, book: Book, haul_at: dt.datetime, crew: tuple[str, ...]) -> Line:
     fields: dict[str, object] = {}
     if dice.random() < 0.12:
         taxon = dice.choice(words.MATERIALS)
@@ -240,7 +245,7 @@ def _line(dice: Dice, name: str, book: Book, haul_at: dt.datetime) -> Line:
         fate=dice.choice(("kept", "kept", "kept", "kept", "released", "dead", "dead", "lost")),
         stage=dice.choice(("", "", *words.STAGES)),
         sex=dice.choice(("", "", *words.SEXES)),
-        person=dice.choice(("", "", "", *words.PERSONS)),
+        person=dice.choice(("", "", "", *crew)),
         container=dice.choice(("", *words.CONTAINERS)),
         **fields,
     )
@@ -290,7 +295,7 @@ def _gear(dice: Dice) -> GearUse | None:
     )
 
 
-def _haul(dice: Dice, name: str, start: dt.datetime, book: Book) -> Haul:
+def _haul(dice: Dice, name: str, start: dt.datetime, book: Book, crew: tuple[str, ...]) -> Haul:
     standing = dice.random() < 0.3
     minutes = dice.choice((None, 0, 10, 20, 60, 121, 120, 750, 1300, 1500)) if standing else dice.choice(
         (None, 0, 10, 20, 20, 40, 60, 400))
@@ -311,12 +316,19 @@ def _haul(dice: Dice, name: str, start: dt.datetime, book: Book) -> Haul:
         fixes=_fixes(dice),
         authority=dice.choice(("P1", "P2")) if two and dice.random() < 0.3 else "",
         also_under=("P2",) if two and dice.random() < 0.15 else (),
-        person=dice.choice(("", "", *words.PERSONS)),
-        lines=tuple(_line(dice, f"{name}.{n}", book, end or start) for n in range(dice.choice((0, 1, 1, 2, 2, 3, 5)))),
+        person=dice.choice(("", "", *crew)),
+        lines=tuple(_line(dice, f"{name}.{n}", book, end or start, crew) for n in range(dice.choice((0, 1, 1, 2, 2, 3, 5)))),
         checks=checks,
         lost=standing and end is None and dice.random() < 0.3,
         in_sight=dice.choice((None, True, False)),
     )
+
+
+def _crew(dice: Dice, on_trip: tuple[str, ...]) -> tuple[CrewMember, ...]:
+    if dice.random() < 0.12:
+        return ()
+    roles = ("holder", "deputy", "named", "assistant", "student", "observer")
+    return tuple(CrewMember(person=person, role=dice.choice(roles)) for person in on_trip)
 
 
 def _trip(dice: Dice, day: dt.date, book: Book, n: int) -> Trip:
@@ -325,22 +337,20 @@ def _trip(dice: Dice, day: dt.date, book: Book, n: int) -> Trip:
     status = dice.choice(("closed",) * 7 + ("open", "planned", "cancelled"))
     start = _wall(dice, on, zone)
     hauls = []
+    on_trip = some(dice, words.PERSONS, 4)
     at = start
     for number in range(dice.choice((0, 1, 1, 2, 2, 3, 4)) if status in ("closed", "open") else 0):
-        hauls.append(_haul(dice, f"T{n}.{number}", at, book))
+        hauls.append(_haul(dice, f"T{n}.{number}", at, book, on_trip))
         at += dt.timedelta(minutes=dice.choice((0, 15, 30, 60, 90, 600, 1440)))
     dice.shuffle(hauls)
-    crew = tuple(
-        CrewMember(person=person, role=dice.choice(("holder", "deputy", "named", "assistant", "student", "observer")))
-        for person in perhaps(dice, 0.85, words.PERSONS, 4)
-    )
+    crew = _crew(dice, on_trip)
     return Trip(
         id=f"T{n}",
         zone=zone,
-        leader=dice.choice(words.PERSONS),
+        leader=on_trip[0],
         authority=dice.choice(("P1", "P1", "P1", "")) if len(book.authorities) == 1 else dice.choice(("P1", "P2", "P2", "")),
         status=status,
-        depart=start - dt.timedelta(minutes=dice.choice((0, 30, 300))) if dice.random() < 0.7 else None,
+        depart=start - dt.timedelta(minutes=dice.choice((0, 30, 300))) if dice.random() < 0.7 or not hauls else None,
         crew=crew,
         hauls=tuple(hauls),
         cleanings=tuple(_cleanings(dice, start)),
@@ -445,7 +455,7 @@ def _movements(dice: Dice, trips: list[Trip], book: Book, day: dt.date) -> list[
 def _leaving(dice: Dice, name: str, line: str, caught: dt.datetime, number: int) -> Movement:
     return Movement(
         id=name,
-        at=caught + dt.timedelta(hours=dice.choice((1, 10, 30, 100, 1000))),
+        at=caught + dt.timedelta(hours=dice.choice((1, 10, 30, 100, 1000)), minutes=7),
         what=dice.choice((*words.GONE, "missing", "presumed dead")),
         count=exactly(number),
         line=line,

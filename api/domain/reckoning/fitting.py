@@ -5,13 +5,12 @@ What is not recorded *may* fit; what is recorded with doubt fits as far as the d
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from api.domain.conditions import Only, SizeClass
 from api.domain.facts import Facts, HaulFact, LineFact
 from api.domain.measures import compare_length, parse_quantity
 from api.domain.permits import Clause
 from api.domain.taxa import MAYBE, NO, YES, Fit, Identification
+from api.domain.trips import Line
 
 _LIKELY_ONLY = Fit(certain=False, likely=True, possible=True)
 
@@ -81,20 +80,11 @@ def fit_haul(facts: Facts, clause: Clause, only: Only, fact: HaulFact) -> Fit:
     return fit
 
 
-def fit_areas(facts: Facts, fact: HaulFact, areas: Iterable[str]) -> Fit:
-    """Tell how a haul lies in any one of several areas."""
-    answers = [_fit_area(facts, fact, area) for area in areas]
-    return Fit(
-        any(fit.certain for fit in answers),
-        any(fit.likely for fit in answers),
-        any(fit.possible for fit in answers),
-    )
-
-
-def _fit_area(facts: Facts, fact: HaulFact, area: str) -> Fit:
-    answer = facts.place(fact, area)
-    if answer is None:
+def fit_areas(facts: Facts, fact: HaulFact, areas: tuple[str, ...]) -> Fit:
+    """Tell how a haul lies in several areas joined into one."""
+    if not fact.haul.fixes:
         return MAYBE
+    answer = facts.place_together(fact, areas)
     if answer.whole == "inside":
         return YES
     if answer.whole == "outside":
@@ -125,24 +115,24 @@ def fit_size(entry: LineFact, size: SizeClass) -> Fit:
     A line measured in part, or with animals on both sides, may fit; tallies then use its measured part
     through ``share_in_class``.
     """
-    low, high = share_in_class(entry, size)
+    low, high = share_in_class(entry.line, size)
     if high == 0:
         return NO
     return YES if low == entry.line.count.high else MAYBE
 
 
-def share_in_class(entry: LineFact, size: SizeClass) -> tuple[int, float]:
+def share_in_class(line: Line, size: SizeClass) -> tuple[int, float]:
     """Give how many of a line's animals are in a size class, at least and at most."""
     measured = [
         value
-        for run in entry.line.measurements
+        for run in line.measurements
         if run.measure == size.measure and (not size.variant or run.variant == size.variant)
         for value in run.values
     ]
     inside = sum(_in_class(value, size) for value in measured)
     outside = len(measured) - inside
-    most = float(entry.line.count.high)
-    return min(inside, int(entry.line.count.low)), max(0, most - outside)
+    most = float(line.count.high)
+    return min(inside, int(line.count.low)), max(0, most - outside)
 
 
 def _in_class(tenths: int, size: SizeClass) -> bool:

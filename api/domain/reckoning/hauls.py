@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from api.domain.calendar import local_day
 from api.domain.conditions import Only
-from api.domain.facts import Facts, HaulFact
+from api.domain.facts import Facts, HaulFact, trip_start
 from api.domain.permits import Clause
-from api.domain.reckoning.fitting import fit_haul, fit_taxa, fit_word
-from api.domain.taxa import NO, YES, Fit
+from api.domain.reckoning.fitting import fit_haul, fit_taxa, fit_word, share_in_class
+from api.domain.taxa import MAYBE, NO, YES, Fit
 from api.domain.trips import Trip
 from api.domain.vocabulary import Outcome
 
@@ -21,31 +22,69 @@ def hauls_for(facts: Facts, clause: Clause) -> Iterator[tuple[HaulFact, Fit]]:
     for fact in facts.hauls_under.get(clause.authority.id, ()):
         if not clause.holds_at(fact.at):
             continue
-        fit = YES if only == Only() else fit_haul(facts, clause, only, fact) & fit_kept(facts, only, fact)
+        fit = YES if only == Only() else fit_worked(facts, clause, fact)
         if fit.possible:
             yield fact, fit
 
 
+def fit_worked(facts: Facts, clause: Clause, fact: HaulFact) -> Fit:
+    """Tell how a haul fits everything that narrows a condition on hauls."""
+    only = clause.condition.only
+    fit = fit_haul(facts, clause, only, fact) & fit_kept(facts, only, fact)
+    if only.persons:
+        fit &= YES if (fact.haul.person or fact.trip.leader) in only.persons else NO
+    return fit
+
+
 def fit_kept(facts: Facts, only: Only, fact: HaulFact) -> Fit:
-    """Tell whether a haul kept (or killed) animals such as a condition is narrowed to."""
-    if not (only.taxa or only.stages or only.sexes):
+    """Tell whether a haul kept animals such as a condition is narrowed to."""
+    if not (only.taxa or only.stages or only.sexes or only.size):
         return YES
     best = NO
     for line in fact.haul.lines:
-        if line.fate not in ("kept", "dead"):
+        if line.fate != "kept" or not line.count.high:
             continue
-        fit = fit_taxa(facts, line.identification, only.taxa)
+        fit = YES if line.count.low else MAYBE
+        fit &= fit_taxa(facts, line.identification, only.taxa)
         fit &= fit_word(line.stage, only.stages) & fit_word(line.sex, only.sexes)
+        if only.size is not None:
+            low, high = share_in_class(line, only.size)
+            fit &= NO if high == 0 else YES if low else MAYBE
         best = Fit(best.certain or fit.certain, best.likely or fit.likely, best.possible or fit.possible)
     return best
 
 
-def trips_for(facts: Facts, clause: Clause, statuses: tuple[str, ...] = ("open", "closed")) -> Iterator[Trip]:
-    """Give the trips under a clause's authority that began while it held."""
+def trips_for(
+    facts: Facts, clause: Clause, statuses: tuple[str, ...] = ("open", "closed")
+) -> Iterator[tuple[Trip, Fit]]:
+    """Give the trips under a clause's authority that began while it held and that it may speak of."""
+    only = clause.condition.only
+    hauls: dict[str, list[HaulFact]] = {}
+    if only != Only():
+        for fact in facts.hauls_under.get(clause.authority.id, ()):
+            hauls.setdefault(fact.trip.id, []).append(fact)
     for trip in facts.trips_under(clause.authority.id):
-        at = trip.depart or min((haul.start for haul in trip.hauls), default=None)
-        if trip.status in statuses and at is not None and clause.holds_at(at):
-            yield trip
+        at = trip_start(trip)
+        if trip.status not in statuses or at is None or not clause.holds_at(at):
+            continue
+        fit = YES if only == Only() else fit_trip(facts, clause, trip, hauls.get(trip.id, []))
+        if fit.possible:
+            yield trip, fit
+
+
+def fit_trip(facts: Facts, clause: Clause, trip: Trip, hauls: list[HaulFact]) -> Fit:
+    """Tell how a trip fits what narrows a condition: as any of its hauls does, else as it departed."""
+    only = clause.condition.only
+    if hauls:
+        fits = [fit_worked(facts, clause, fact) for fact in hauls]
+        return Fit(any(f.certain for f in fits), any(f.likely for f in fits), any(f.possible for f in fits))
+    day = local_day(trip_start(trip) or facts.as_of, clause.authority.zone)
+    if only.dates and not any(dates.holds(day) for dates in only.dates):
+        return NO
+    if only.persons and trip.leader not in only.persons:
+        return NO
+    told = Only(dates=only.dates, persons=only.persons)
+    return YES if only == told else MAYBE
 
 
 def softened(outcome: Outcome, fit: Fit) -> Outcome:

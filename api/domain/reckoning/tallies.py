@@ -199,7 +199,7 @@ def _count(facts: Facts, spec: Spec, entry: LineFact, fit: Fit) -> Count:
 
 
 def _in_class(entry: LineFact, count: Count, size: SizeClass) -> Count:
-    low, high = share_in_class(entry, size)
+    low, high = share_in_class(entry.line, size)
     if high == 0:
         return NOTHING
     if low == entry.line.count.low == entry.line.count.high:
@@ -418,5 +418,7 @@ def hypothetical(facts: Facts, spec: Spec, entry: LineFact) -> list[tuple[str, d
 
 
 def is_estimated(entry: LineFact) -> bool:
-    """Tell whether nobody counted the line's animals one by one."""
+    """Tell whether nobody counted the line's animals one by one; material measured exactly is no estimate."""
+    if entry.line.unit != "individuals":
+        return not entry.line.count.exact
     return entry.line.method != "counted" or not entry.line.count.exact

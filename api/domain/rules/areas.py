@@ -41,7 +41,8 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
 
 def _place(facts: Facts, condition: AreaRule, fact: HaulFact) -> Place:
     if not fact.haul.fixes:
-        where = f" (named place: {fact.haul.site})" if fact.haul.site else ""
+        site = facts.season.sites.get(fact.haul.site, fact.haul.site)
+        where = f" (named place: {site})" if site else ""
         return Place("open", f"no position was recorded{where}")
     if condition.where == "inside":
         answer = facts.place_together(fact, condition.areas)

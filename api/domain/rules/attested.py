@@ -5,25 +5,30 @@ from __future__ import annotations
 from api.domain.conditions import Attested
 from api.domain.facts import Facts
 from api.domain.permits import Clause
-from api.domain.reckoning.hauls import trips_for
+from api.domain.reckoning.hauls import softened, trips_for
 from api.domain.rules.finding import Finding, finding_for
+from api.domain.taxa import YES, Fit
 from api.domain.trips import Attestation, Trip
 from api.domain.vocabulary import Outcome
 
+_GRAVITY = {"not kept": 0, "kept": 1, "did not arise": 2}
 _OUTCOMES: dict[str, Outcome] = {"kept": "met", "did not arise": "not used", "not kept": "broken"}
 
 
 def judge(facts: Facts, clause: Clause) -> list[Finding]:
-    """Judge one version of an attested condition by what was stated at each trip's close, or once."""
+    """Judge an attested condition by what was stated at each trip's close, or once for the words in force now."""
     condition = clause.condition
     if not isinstance(condition, Attested):
         return []
-    trips = list(trips_for(facts, clause))
     if condition.per == "trip":
-        return [_finding(facts, clause, f"trip {trip.id}", (trip.id,), _said(clause, [trip])) for trip in trips]
-    if not trips:
+        return [
+            _finding(facts, clause, f"trip {trip.id}", (trip.id,), _said(clause, [trip]), fit)
+            for trip, fit in trips_for(facts, clause)
+        ]
+    trips = [trip for trip in facts.trips_under(clause.authority.id) if trip.status in ("open", "closed")]
+    if not trips or not clause.holds_at(facts.as_of):
         return []
-    return [_finding(facts, clause, "whole term", tuple(trip.id for trip in trips), _said(clause, trips))]
+    return [_finding(facts, clause, "whole term", tuple(trip.id for trip in trips), _said(clause, trips), YES)]
 
 
 def _said(clause: Clause, trips: list[Trip]) -> list[Attestation]:
@@ -35,9 +40,11 @@ def _said(clause: Clause, trips: list[Trip]) -> list[Attestation]:
     ]
 
 
-def _finding(facts: Facts, clause: Clause, about: str, records: tuple[str, ...], said: list[Attestation]) -> Finding:
-    """Take the last word said; one that was not kept is never outdone by a later one."""
-    said = sorted((word for word in said if word.at <= facts.as_of), key=lambda word: word.at)
+def _finding(
+    facts: Facts, clause: Clause, about: str, records: tuple[str, ...], said: list[Attestation], fit: Fit
+) -> Finding:
+    """Take the gravest word said: one "not kept" is not outdone by a later "kept", nor "kept" by "did not arise"."""
+    said = sorted((word for word in said if word.at <= facts.as_of), key=lambda word: (_GRAVITY[word.kept], word.at))
     if not said:
         return finding_for(
             clause,
@@ -47,9 +54,15 @@ def _finding(facts: Facts, clause: Clause, about: str, records: tuple[str, ...],
             settle="A named person states that it was kept, or why not.",
             records=records,
         )
-    word = next((one for one in said if one.kept == "not kept"), said[-1])
+    word = said[0]
     name = facts.season.people.get(word.person, word.person)
     reason = f": {word.reason}" if word.reason else ""
+    outcome = softened(_OUTCOMES[word.kept], fit)
     return finding_for(
-        clause, _OUTCOMES[word.kept], about, f"{name} states: {word.kept}{reason} ({about}).", records=records
+        clause,
+        outcome,
+        about,
+        f"{name} states: {word.kept}{reason} ({about}).",
+        settle="Needs what tells whether the condition speaks of this trip." if outcome == "open" else "",
+        records=records,
     )

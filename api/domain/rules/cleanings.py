@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from fractions import Fraction
+from itertools import pairwise
 
 from api.domain.conditions import CleaningRule
 from api.domain.facts import Facts, HaulFact
@@ -32,7 +33,7 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
     )
     order = sorted(facts.hauls, key=lambda fact: (fact.haul.start, fact.haul.id))
     findings = []
-    for before, fact in zip(order, order[1:], strict=False):
+    for before, fact in pairwise(order):
         fit = speaks.get(fact.haul.id)
         if fit is None:
             continue
@@ -72,7 +73,10 @@ def _finding(
 
 
 def _between(at: datetime, before: HaulFact, fact: HaulFact) -> bool:
-    return before.haul.start <= at <= fact.haul.start
+    """Tell whether a cleaning lies between two hauls: after the first had ended, where it had by then."""
+    end = before.haul.end
+    since = end if end is not None and end <= fact.haul.start else before.haul.start
+    return since <= at <= fact.haul.start
 
 
 def _answer(condition: CleaningRule, cleaning: Cleaning) -> Answer:

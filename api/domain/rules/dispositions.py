@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from api.domain.calendar import end_of_day, parse_day, spoken_day
 from api.domain.conditions import Disposition
 from api.domain.counts import Count, total
@@ -23,10 +25,10 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
     if not isinstance(condition, Disposition):
         return []
     leaving = _leaving(facts, clause, condition)
-    findings = [_finding(clause, condition, movement, fit) for movement, fit in leaving]
+    findings = [_finding(facts, clause, condition, movement, fit) for movement, fit in leaving]
     if not (condition.allowed or condition.barred or condition.consent_for):
         findings = []
-    if condition.vouchers:
+    if condition.vouchers and _stands_when_due(clause, condition):
         findings.extend(_vouchers(facts, clause, condition))
     return findings
 
@@ -43,7 +45,7 @@ def _leaving(facts: Facts, clause: Clause, condition: Disposition) -> list[tuple
     return found
 
 
-def _finding(clause: Clause, condition: Disposition, movement: Movement, fit: Fit) -> Finding:
+def _finding(facts: Facts, clause: Clause, condition: Disposition, movement: Movement, fit: Fit) -> Finding:
     outcome: Outcome = "met"
     why = "as permitted"
     if (condition.allowed and movement.what not in condition.allowed) or movement.what in condition.barred:
@@ -56,11 +58,16 @@ def _finding(clause: Clause, condition: Disposition, movement: Movement, fit: Fi
         clause,
         outcome,
         f"movement {movement.id}",
-        f"{count_words(movement.count, 'individuals')} of line {movement.line} {movement.what}{to}: {why}.",
+        f"{count_words(movement.count, facts.lines_by_id[movement.line].line.unit)} of line {movement.line} {movement.what}{to}: {why}.",
         settle="Enter the reference of the consent, or a sure name." if outcome == "open" else "",
         records=(movement.id, movement.line),
         over=(movement.id,) if outcome == "broken" else (),
     )
+
+
+def _stands_when_due(clause: Clause, condition: Disposition) -> bool:
+    """Tell whether this version is the one in force on the day by which vouchers are due."""
+    return clause.holds_at(end_of_day(parse_day(condition.vouchers_by), clause.authority.zone) - timedelta(seconds=1))
 
 
 def _vouchers(facts: Facts, clause: Clause, condition: Disposition) -> list[Finding]:

@@ -61,15 +61,19 @@ def duties_of(facts: Facts, clause: Clause, condition: ReportRule) -> list[Duty]
             return [Duty("", day)]
         case "days after year":
             return [Duty(f"permit year to {end}", end + timedelta(days=condition.days)) for end in year_ends(authority)]
-    return [
-        Duty(
-            trip.id,
-            local_day(trip.back or max(haul.caught_at for haul in trip.hauls), authority.zone)
-            + timedelta(days=condition.days),
-        )
-        for trip in trips_for(facts, clause)
-        if trip.back is not None or trip.hauls
-    ]
+    return _after_trips(facts, clause, condition)
+
+
+def _after_trips(facts: Facts, clause: Clause, condition: ReportRule) -> list[Duty]:
+    """Give a report owed after each trip; without a nil report, only after trips with a haul under the authority."""
+    worked = {fact.trip.id for fact in facts.hauls_under.get(clause.authority.id, ())}
+    duties = []
+    for trip, _ in trips_for(facts, clause):
+        landed = max((haul.caught_at for haul in trip.hauls), default=trip.depart)
+        end = trip.back or landed
+        if end is not None and (condition.nil_report or trip.id in worked):
+            duties.append(Duty(trip.id, local_day(end, clause.authority.zone) + timedelta(days=condition.days)))
+    return duties
 
 
 def year_ends(authority: Authority) -> list[date]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 from fractions import Fraction
+from itertools import pairwise
 
 from api.domain.calendar import spoken_time
 from api.domain.conditions import GearAllowed, GearRule
@@ -152,7 +153,7 @@ def _checks(facts: Facts, clause: Clause, entry: GearAllowed, fact: HaulFact) ->
         return
     allowed = Fraction(entry.check_hours)
     moments = [fact.haul.start, *sorted(fact.haul.checks)]
-    for first, second in zip(moments, moments[1:], strict=False):
+    for first, second in pairwise(moments):
         hours = Fraction(int((second - first).total_seconds()), 3600)
         if hours > allowed:
             yield (

@@ -10,10 +10,12 @@ from api.domain.counts import NOTHING, Count
 from api.domain.facts import Facts
 from api.domain.permits import Clause
 from api.domain.reckoning.fitting import fit_line
-from api.domain.reckoning.holdings import held_after
+from api.domain.reckoning.holdings import GAINS, held_after
 from api.domain.reckoning.tallies import Entry, shrunk
 from api.domain.reckoning.wording import count_words
 from api.domain.rules.finding import Finding, finding_for
+from api.domain.taxa import YES, Identification
+from api.domain.trips import Movement
 from api.domain.vocabulary import Outcome
 
 
@@ -23,7 +25,7 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
     if not isinstance(condition, HoldingRule) or not clause.holds_at(facts.as_of):
         return []
     entries = _kept(facts, clause)
-    held, lines = held_now(facts, entries)
+    held, lines = held_now(facts, entries, _gained(facts, clause))
     authority = clause.authority
     until = parse_day(authority.last_day) + timedelta(days=condition.days_after_end)
     numbers = f"{count_words(held, 'individuals')} held"
@@ -58,10 +60,23 @@ def _kept(facts: Facts, clause: Clause) -> list[Entry]:
     return entries
 
 
-def held_now(facts: Facts, entries: list[Entry]) -> tuple[Count, tuple[str, ...]]:
+def _gained(facts: Facts, clause: Clause) -> list[tuple[Movement, Count]]:
+    """Give births and gifts of no catch line under the authority: what is held is held, however it came."""
+    only = clause.condition.only
+    found = []
+    for movement in facts.movements_of.get("", ()):
+        if movement.what in GAINS and movement.authority == clause.authority.id:
+            named = Identification(movement.taxon)
+            fit = facts.book.taxa.fit(named, only.taxa) if only.taxa and movement.taxon else YES
+            if fit.possible:
+                found.append((movement, shrunk(movement.count, fit)))
+    return found
+
+
+def held_now(facts: Facts, entries: list[Entry], gained: list[tuple[Movement, Count]]) -> tuple[Count, tuple[str, ...]]:
     """Give what of these lines is held at the moment of judging, and the ids of lines that may be."""
     held: Count = NOTHING
-    for moment in held_after(facts, entries, []):
+    for moment in held_after(facts, entries, gained):
         if moment.at <= facts.as_of:
             held = moment.held
     lines = tuple(entry.line.line.id for entry in entries if entry.line.at <= facts.as_of)

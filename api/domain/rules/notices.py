@@ -10,8 +10,9 @@ from api.domain.conditions import NoticeRule
 from api.domain.facts import Facts, trip_start
 from api.domain.measures import format_exact
 from api.domain.permits import Clause
-from api.domain.reckoning.hauls import trips_for, worst
+from api.domain.reckoning.hauls import softened, trips_for, worst
 from api.domain.rules.finding import Finding, finding_for
+from api.domain.taxa import Fit
 from api.domain.trips import Notice, Trip
 from api.domain.vocabulary import Outcome
 
@@ -24,7 +25,7 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
     if not isinstance(condition, NoticeRule):
         return []
     findings = []
-    for trip in trips_for(facts, clause, ("planned", "open", "closed", "cancelled")):
+    for trip, fit in trips_for(facts, clause, ("planned", "open", "closed", "cancelled")):
         sent = [
             notice
             for notice in facts.season.notices
@@ -32,9 +33,9 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
         ]
         if trip.status == "cancelled":
             if any(not notice.cancels for notice in sent) and condition.cancellation_told:
-                findings.append(_finding(clause, condition, trip, sent, _cancelled(facts, condition, sent)))
+                findings.append(_finding(clause, condition, trip, sent, _cancelled(facts, condition, sent), fit))
         else:
-            findings.append(_finding(clause, condition, trip, sent, _told(facts, clause, condition, trip, sent)))
+            findings.append(_finding(clause, condition, trip, sent, _told(facts, clause, condition, trip, sent), fit))
     return findings
 
 
@@ -97,10 +98,13 @@ def _one(condition: NoticeRule, depart: datetime, notice: Notice, to: str) -> An
     return "met", f"{to} told {hours}"
 
 
-def _finding(clause: Clause, condition: NoticeRule, trip: Trip, sent: list[Notice], answers: list[Answer]) -> Finding:
+def _finding(
+    clause: Clause, condition: NoticeRule, trip: Trip, sent: list[Notice], answers: list[Answer], fit: Fit
+) -> Finding:
     del condition
     outcome = worst([answer[0] for answer in answers]) if answers else "met"
     why = "; ".join(words for found, words in answers if found == outcome and words)
+    outcome = softened(outcome, fit)
     return finding_for(
         clause,
         outcome,

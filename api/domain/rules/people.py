@@ -9,8 +9,9 @@ from api.domain.calendar import local_day, parse_day, spoken_day
 from api.domain.conditions import PeopleRule
 from api.domain.facts import Facts, HaulFact, trip_start
 from api.domain.permits import Clause, NamedPerson
-from api.domain.reckoning.hauls import trips_for, worst
+from api.domain.reckoning.hauls import softened, trips_for, worst
 from api.domain.rules.finding import Finding, finding_for
+from api.domain.taxa import Fit
 from api.domain.trips import Trip
 from api.domain.vocabulary import Outcome
 
@@ -25,15 +26,22 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
     hauls: dict[str, list[HaulFact]] = {}
     for fact in facts.hauls_under.get(clause.authority.id, ()):
         hauls.setdefault(fact.trip.id, []).append(fact)
-    return [_finding(facts, clause, condition, trip, hauls.get(trip.id, [])) for trip in trips_for(facts, clause)]
+    return [
+        _finding(facts, clause, condition, trip, hauls.get(trip.id, []), fit) for trip, fit in trips_for(facts, clause)
+    ]
 
 
-def _finding(facts: Facts, clause: Clause, condition: PeopleRule, trip: Trip, hauls: list[HaulFact]) -> Finding:
+def _finding(
+    facts: Facts, clause: Clause, condition: PeopleRule, trip: Trip, hauls: list[HaulFact], fit: Fit
+) -> Finding:
     day = local_day(trip_start(trip) or facts.as_of, clause.authority.zone)
     listed = {person.id: person for person in clause.version.people if person.holds_on(day)}
-    answers = list(_answers(facts, condition, trip, hauls, listed, day))
+    answers = list(_answers(facts, condition, trip, hauls, listed))
+    if condition.qualification and trip.crew:
+        answers.extend(_qualified(facts, clause, condition, trip, day))
     outcome = worst([answer[0] for answer in answers]) if answers else "met"
     why = "; ".join(words for found, words in answers if found == outcome and words)
+    outcome = softened(outcome, fit)
     return finding_for(
         clause,
         outcome,
@@ -51,7 +59,6 @@ def _answers(
     trip: Trip,
     hauls: list[HaulFact],
     listed: dict[str, NamedPerson],
-    day: date,
 ) -> Iterator[Answer]:
     if not trip.crew:
         yield "open", "the crew was not recorded"
@@ -64,8 +71,6 @@ def _answers(
             yield "broken", f"nobody listed as {' or '.join(condition.present)} was there"
     yield from _roles(facts, condition, trip, listed)
     yield from _numbers(condition, trip)
-    if condition.qualification:
-        yield from _qualified(facts, condition, trip, listed, day)
 
 
 def workers_of(trip: Trip, hauls: list[HaulFact]) -> list[str]:
@@ -115,15 +120,14 @@ def _numbers(condition: PeopleRule, trip: Trip) -> Iterator[Answer]:
         yield "broken", f"{assistants} assistants, at most {condition.assistants_max} permitted"
 
 
-def _qualified(
-    facts: Facts, condition: PeopleRule, trip: Trip, listed: dict[str, NamedPerson], day: date
-) -> Iterator[Answer]:
-    """Judge who holds the qualification on the day; the authority's list is where it is entered."""
-    if condition.qualified == "leader":
-        asked = [trip.leader]
-    else:
-        asked = [member.person for member in trip.crew if member.role != "observer"]
-    states = {person: _holds(listed.get(person), condition.qualification, day) for person in asked}
+def _qualified(facts: Facts, clause: Clause, condition: PeopleRule, trip: Trip, day: date) -> Iterator[Answer]:
+    """Judge who holds the qualification on the day.
+
+    It is entered in the authority's list of people; its days are its own, whatever the days of the role.
+    """
+    workers = [member.person for member in trip.crew if member.role != "observer"]
+    asked = [trip.leader] if condition.qualified == "leader" else workers
+    states = {person: _holds(clause.version.people, person, condition.qualification, day) for person in asked}
     if condition.qualified == "someone":
         if "met" not in states.values():
             run_out = [person for person, state in states.items() if state == "broken"]
@@ -137,10 +141,14 @@ def _qualified(
             yield state, f"'{condition.qualification}' of {name} {held}"
 
 
-def _holds(person: NamedPerson | None, qualification: str, day: date) -> Outcome:
-    if person is None:
-        return "open"
-    days = [parse_day(own.last_day) for own in person.qualifications if own.name == qualification]
+def _holds(people: tuple[NamedPerson, ...], person: str, qualification: str, day: date) -> Outcome:
+    days = [
+        parse_day(own.last_day)
+        for entry in people
+        if entry.id == person
+        for own in entry.qualifications
+        if own.name == qualification
+    ]
     if not days:
         return "open"
     return "met" if max(days) >= day else "broken"

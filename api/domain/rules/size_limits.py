@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from api.domain.calendar import spoken_day
 from api.domain.conditions import SizeLimit, SizeRule
-from api.domain.counts import Amount, Count
+from api.domain.counts import UNKNOWN, Amount, Count
 from api.domain.facts import Facts, LineFact
 from api.domain.measures import compare_length, parse_quantity
 from api.domain.permits import Clause
@@ -14,6 +14,7 @@ from api.domain.reckoning.fitting import fit_line
 from api.domain.reckoning.wording import plural
 from api.domain.rules.finding import Finding, finding_for
 from api.domain.taxa import Fit
+from api.domain.trips import Line
 from api.domain.vocabulary import BASIS_FATES, Outcome
 
 
@@ -87,6 +88,14 @@ def _add(sizes: Sizes, condition: SizeLimit, entry: LineFact, fit: Fit) -> None:
     )
     sizes.unmeasured_low += rest.low if fit.certain else 0
     sizes.unmeasured_high += rest.high
+
+
+def _rest(line: Line, measured: int) -> Count:
+    """Give how many animals were not measured; of a line in litres or grams nobody knows their number."""
+    if line.unit != "individuals":
+        return UNKNOWN
+    low, best, high = (max(0, bound - measured) for bound in (line.count.low, line.count.best, line.count.high))
+    return Count(low, best, high)
 
 
 def _by_alternatives(condition: SizeLimit, entry: LineFact) -> tuple[int, int]:

@@ -245,11 +245,14 @@ def _settle(standing: Standing, outcome: Outcome) -> str:
     if spec.holder == "everybody" and standing.before.high == float("inf"):
         return "Enter the running total of the shared quota as published on the day."
     reasons = []
-    if any(entry.line.line.doubt or entry.count.low == 0 for entry in standing.entries):
-        reasons.append("a sure name, place, stage or holder for the lines that may count")
-    if any(not entry.line.line.count.exact for entry in standing.entries):
+    entries = (*standing.earlier, *standing.entries)
+    if any(entry.count.low == 0 for entry in entries):
+        doubtful = [entry.line.line.id for entry in entries if entry.count.low == 0]
+        named = f" ({', '.join(doubtful[:5])})" if len(doubtful) <= 5 else ""
+        reasons.append(f"a sure name, place, stage or holder for the lines that may count{named}")
+    if any(not entry.line.line.count.exact for entry in entries):
         reasons.append("an exact count in place of the estimate")
-    if any(entry.count.high == float("inf") for entry in standing.entries):
+    if any(entry.count.high == float("inf") for entry in entries):
         reasons.append(f"the amount in {spec.unit} of the lines recorded otherwise")
     return f"Needs {'; '.join(reasons) or 'an exact count of what was taken before'}."
 
