@@ -33,12 +33,18 @@ def _read_length(text: str, what: str) -> None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SizeClass:
-    """Animals whose named measure lies between two bounds (each included, either may be missing)."""
+    """Animals whose named measure lies between two bounds; either may be missing.
+
+    A bound itself belongs to the class unless ``smallest_included`` or ``largest_included`` says no
+    ("over 30 in").
+    """
 
     measure: str
     smallest: str = ""
     largest: str = ""
     variant: str = ""
+    smallest_included: bool = True
+    largest_included: bool = True
 
     def __post_init__(self) -> None:
         if not (self.smallest or self.largest):

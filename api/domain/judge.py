@@ -9,7 +9,7 @@ from datetime import datetime
 from api.domain.calendar import parse_day, spoken_day
 from api.domain.facts import Book, Facts
 from api.domain.permits import Authority, Clause
-from api.domain.reckoning.hauls import worst
+from api.domain.reckoning.hauls import worked_until, worst
 from api.domain.rules import (
     areas,
     attested,
@@ -109,8 +109,7 @@ def judge_facts(facts: Facts) -> Judgement:
     answers: list[Answer] = []
     for authority in facts.book.authorities:
         answers.append(_term(facts, authority))
-        for clauses in facts.clauses[authority.id].values():
-            answers.append(_answer(facts, clauses))
+        answers.extend(_answer(facts, clauses) for clauses in facts.clauses[authority.id].values())
     known = {authority.id for authority in facts.book.authorities}
     stray = tuple(entry.line.id for entry in facts.lines if entry.authority not in known)
     return Judgement(facts.as_of, tuple(answers), stray)
@@ -138,7 +137,7 @@ def _term(facts: Facts, authority: Authority) -> Answer:
     findings = []
     hauls = facts.hauls_under.get(authority.id, [])
     for fact in hauls:
-        if not authority.begins <= fact.haul.start or not fact.at < authority.ends:
+        if fact.haul.start < authority.begins or worked_until(facts, fact) >= authority.ends:
             sentence = f"Haul {fact.haul.id} on {spoken_day(fact.day(authority.zone))} is outside the term."
             findings.append(_term_finding(authority, "broken", f"haul {fact.haul.id}", sentence, (fact.haul.id,)))
     if not findings:

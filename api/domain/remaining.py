@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 
 from api.domain.conditions import Prohibited, TakeLimit
 from api.domain.counts import NOTHING, Amount, Count, exactly, left_of, total
@@ -111,7 +111,7 @@ def _room(facts: Facts, spec: Spec, entry: LineFact) -> Room | None:
     entered = hypothetical(facts, spec, entry)
     if not entered:
         return None
-    taken = max((_taken(facts, spec, entry, holder) for holder, _, _ in entered), key=lambda count: count.high)
+    taken = max((_taken(facts, spec, entry, key) for key in entered), key=lambda count: count.high)
     left = left_of(taken, spec.amount, spec.operator)
     fit = _cover(facts, spec, entry)
     return Room(spec.condition.number, spec.label, spec.amount, taken, left, fit.certain)
@@ -124,19 +124,18 @@ def _cover(facts: Facts, spec: Spec, entry: LineFact) -> Fit:
     return fit & fit_line(facts, spec.clause, spec.condition.only, entry)
 
 
-def _taken(facts: Facts, spec: Spec, entry: LineFact, holder: str) -> Count:
+def _taken(facts: Facts, spec: Spec, entry: LineFact, entered: tuple[str, date | None, str]) -> Count:
     """Give what stands against the limit in the tally that the animal would enter."""
     if spec.period == "held":
         held: Count = NOTHING
-        for moment in held_after(facts, entries_of(facts, spec), gains_under(facts, spec)):
+        for moment in held_after(facts, entries_of(facts, spec), gains_under(facts, spec), spec.unit):
             if moment.at <= entry.at:
                 held = moment.held
         return held
-    entered = {key for key in hypothetical(facts, spec, entry) if key[0] == holder}
     zone = spec.clause.authority.zone
     counts = []
     for bucket in buckets_of(facts, spec):
-        if (bucket.holder, bucket.first_day) not in {(key[0], key[1]) for key in entered}:
+        if (bucket.holder, bucket.first_day, bucket.record) != entered:
             continue
         for one in bucket.entries:
             if one.line.at > entry.at:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import codecs
 import json
+import math
 import re
 from collections.abc import Iterator
 from decimal import Decimal
@@ -20,7 +21,7 @@ from api.exchange.plain_words import shown
 MOST_BYTES: Final = 64_000_000
 DEEPEST: Final = 100
 _LONGEST_NUMBER: Final = 60
-_LARGEST_POWER: Final = 308
+_LEAST_POWER: Final = -324  # of the smallest double
 _MOST_FAULTS: Final = 100
 
 _TOKEN = re.compile(r'"(?:[^"\\]|\\.)*"|[{}\[\],:]|[^\s{}\[\],:"]+', re.DOTALL)
@@ -119,7 +120,9 @@ def _number_fault(digits: str) -> str:
     if len(digits) > _LONGEST_NUMBER:
         return f"The number {digits[:20]}... has {len(digits)} figures."
     _, _, power = digits.lower().partition("e")
-    if power and (len(power.lstrip("+-0")) > 4 or abs(Decimal(digits).adjusted()) > _LARGEST_POWER):
+    if power and (
+        math.isinf(float(digits)) or len(power.lstrip("+-0")) > 4 or Decimal(digits).adjusted() < _LEAST_POWER
+    ):
         return f"The number {digits} is beyond all measure."
     return ""
 

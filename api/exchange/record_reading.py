@@ -41,8 +41,8 @@ class Reading:
     faults: list[Fault] = field(default_factory=list)
     provenance: Mapping[str, str] = field(default_factory=dict)
     """Places of a spreadsheet by the places of the raw season, where it was made from one."""
-    bare_paths: dict[str, str] = field(default_factory=dict)
-    """The paths of records by the rows they are called by, while a spreadsheet is read."""
+    bare_paths: dict[tuple[str, str], str] = field(default_factory=dict)
+    """The paths of records by their list and the row they are called by, while a spreadsheet is read."""
     places: dict[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
     """File and place of every haul and line read, by list and id."""
     left_out: set[str] = field(default_factory=set)

@@ -148,7 +148,7 @@ def number(value: Any) -> Fraction:
 
 
 def _degrees(value: Any, _reading: Reading, _where: str) -> float:
-    return value if isinstance(value, float) else float(number(value))
+    return float(value) if isinstance(value, float | Decimal) else float(number(value))
 
 
 def _share(value: Any, reading: Reading, where: str) -> float:

@@ -47,6 +47,7 @@ _LISTS: dict[str, Any] = {
     "corrections": Correction,
 }
 _FILE_KEYS = ("format", "zone", "trips", *_LISTS, "people", "sites")
+_ABOVE = {"hauls": "trips", "lines": "hauls"}
 _LINE_OWN = frozenset({"count", "measurements"})
 _HAUL_OWN = frozenset({"lines", "readings"})
 _TRIP_OWN = frozenset({"hauls", "readings", "cleanings", "attestations", "crew"})
@@ -142,9 +143,10 @@ def _entries(raw: Mapping[Any, Any], key: str, reading: Reading, where: str) -> 
 def _place(key: str, place: int, entry: object, reading: Reading, before: str = "") -> str:
     """Name the place of a record: the spreadsheet's row where there is one, else its path with its id."""
     if reading.provenance:
-        bare = f"{reading.bare_paths[before]}: {key}[{place}]" if before else f"{key}[{place}]"
+        # A row may begin a trip, a haul and a line at once, so rows are told apart by the list.
+        bare = f"{reading.bare_paths[_ABOVE[key], before]}: {key}[{place}]" if before else f"{key}[{place}]"
         row = reading.provenance.get(bare, bare)
-        reading.bare_paths[row] = bare
+        reading.bare_paths[key, row] = bare
         return row
     path = f"{before}: {key}[{place}]" if before else f"{key}[{place}]"
     own_id = entry.get("id") if isinstance(entry, Mapping) else None

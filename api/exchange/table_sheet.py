@@ -14,11 +14,11 @@ from openpyxl.utils.cell import column_index_from_string, range_boundaries
 from openpyxl.utils.datetime import from_excel, from_ISO8601
 
 from api.exchange.table_cells import MOST_CELLS, MOST_ROWS, MOST_TEXT, Cell, UnreadableTableError, text_cell
-from api.exchange.xml_events import EnoughReadError, SilentListener, UnusableXmlError
+from api.exchange.xml_events import SilentListener, UnusableXmlError
 
 MOST_EMPTY_ROWS = 5_000
 MOST_COLUMNS = 200
-_REFERENCE = re.compile(r"([A-Z]{1,3})[1-9]\d{0,6}\Z", re.ASCII)
+_LETTERS = re.compile(r"[A-Z]{1,3}")
 COPY_AGAIN = "Copy the file again, or open it and save it anew as .xlsx."
 
 
@@ -32,6 +32,7 @@ class SheetListener(SilentListener):
         self._row = self._column = self._cells = self._empty = 0
         self._room = MOST_TEXT
         self._current: dict[int, Cell] = {}
+        self._columns: dict[str, int] = {}
         self._given: Mapping[str, str] = {}
         self._pieces: list[str] = []
         self._listening = self._formula = self._aside = False
@@ -81,10 +82,13 @@ class SheetListener(SilentListener):
     def _column_of(self, reference: str | None) -> int:
         if not reference:
             return self._column + 1
-        found = _REFERENCE.match(reference)
-        if found is None:
-            raise UnusableXmlError(f"It has a cell at '{reference[:20]}'.", COPY_AGAIN)
-        return column_index_from_string(found[1])
+        letters = reference.rstrip("0123456789")
+        column = self._columns.get(letters)
+        if column is None:
+            if _LETTERS.fullmatch(letters) is None:
+                raise UnusableXmlError(f"It has a cell at '{reference[:20]}'.", COPY_AGAIN)
+            column = self._columns[letters] = column_index_from_string(letters)
+        return column
 
     def _merge(self, reference: str) -> None:
         left, top, right, bottom = range_boundaries(reference)
@@ -106,7 +110,7 @@ class SheetListener(SilentListener):
     def _finish_row(self) -> None:
         if not self._current:
             self._empty += 1
-            if self._empty > MOST_EMPTY_ROWS:
+            if self.rows and self._empty > MOST_EMPTY_ROWS:
                 self._stop_at_empty_rows()
             return
         self._empty = 0
@@ -115,8 +119,6 @@ class SheetListener(SilentListener):
         self.rows.append((self._row, self._current))
 
     def _stop_at_empty_rows(self) -> None:
-        if not self.rows:
-            raise EnoughReadError  # a sheet that nobody wrote on
         raise UnreadableTableError(
             f"{self._label}, row {self.rows[-1][0] + 1}",
             f"More than {MOST_EMPTY_ROWS} empty rows follow; what may stand behind them was not read.",

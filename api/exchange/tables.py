@@ -16,7 +16,6 @@ from typing import Any
 
 from api.domain.facts import Book
 from api.exchange.faults import Fault
-from api.exchange.gpx import attach_tracks
 from api.exchange.plain_words import listed, shown
 from api.exchange.table_cells import MOST_CELLS, Table, UnreadableTableError
 from api.exchange.table_columns import LEVELS, Level, match_title, plain_title
@@ -39,7 +38,7 @@ def read_tables(path: Path, book: Book) -> tuple[dict[str, Any], Provenance, lis
     Gives the raw season (as of a trips file), the row of each record by its place ("trips[0]: hauls[2]:
     lines[5]" -> "sheet 'lines', row 12"), and every fault. A catch line with a fault is left out; a haul or
     trip keeps what could be read. A trip without a zone takes that of the authorities, where they have one.
-    Hauls without a position have that of a track beside the table (see ``gpx.attach_tracks``).
+    A haul may name its "track", which ``gpx.attach_tracks`` takes out again.
     """
     try:
         tables, faults = _tables(path)
@@ -53,7 +52,7 @@ def read_tables(path: Path, book: Book) -> tuple[dict[str, Any], Provenance, lis
         return _nothing(), {}, faults or [Fault(path.name, "", "There is nothing in it.", mend)]
     found = gather(_as_lines_if_joined(tables), path.name)
     raw, provenance = raw_season(found, _zone_of(book))
-    return raw, provenance, faults + found.faults.every() + attach_tracks(raw, path, provenance)
+    return raw, provenance, faults + found.faults.every()
 
 
 def first_of_each_set(paths: Iterable[Path]) -> list[Path]:

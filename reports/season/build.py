@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from reports.document import Attachment, Block, ContentsList, Document, Heading, Paragraph, SignatureBox
+from reports.document import Attachment, Block, ContentsList, Document, Heading, PageBreak, Paragraph, SignatureBox
 from reports.season.annex import annex
 from reports.season.catch import catch, names_in_doubt, other_material, sizes
 from reports.season.conditions import conditions
@@ -41,7 +41,7 @@ def season_report(material: Material, attachments: tuple[Attachment, ...] = ()) 
     """Lay out the report; the same material gives the same document."""
     authority = material.authority
     wanted = list(dict.fromkeys([*authority.report_sections, *SECTIONS]))
-    blocks = [*front(material), ContentsList(depth=1)]
+    blocks = [*front(material), PageBreak(), ContentsList(depth=1)]
     for name in wanted:
         section = SECTIONS.get(name)
         blocks.extend(section(material) if section else _asked(name))

@@ -151,18 +151,14 @@ def _season(defaults: _Defaults, raw: Raw) -> Raw:
 
 def _trip(defaults: _Defaults, raw: Raw, hauls: count[int], lines: count[int]) -> Raw:
     trip = defaults.fill("trip", raw)
-    trip["hauls"] = [
-        _haul(defaults, {"id": f"H{next(hauls)}", **haul}, lines) for haul in trip.get("hauls", [])
-    ]
+    trip["hauls"] = [_haul(defaults, {"id": f"H{next(hauls)}", **haul}, lines) for haul in trip.get("hauls", [])]
     trip["attestations"] = [defaults.fill("attestation", word) for word in trip.get("attestations", [])]
     return trip
 
 
 def _haul(defaults: _Defaults, raw: Raw, lines: count[int]) -> Raw:
     haul = defaults.fill("haul", raw)
-    haul["lines"] = [
-        {"id": f"L{next(lines)}", **defaults.fill("line", line)} for line in haul.get("lines", [])
-    ]
+    haul["lines"] = [{"id": f"L{next(lines)}", **defaults.fill("line", line)} for line in haul.get("lines", [])]
     return haul
 
 

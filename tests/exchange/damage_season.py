@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import zipfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -231,13 +232,44 @@ def csv_bytes(rows: list[list[str]], separator: str = ",") -> bytes:
 
 
 def workbook(rows: list[list[object]] | None = None, title: str = "lines") -> bytes:
-    """Write rows as a workbook of one sheet."""
+    """Write rows as a workbook of one sheet, its texts kept apart as spreadsheet programs keep them."""
     book = openpyxl.Workbook()
     book.active.title = title
     for row in rows if rows is not None else ROWS:
         book.active.append(row)
     out = io.BytesIO()
     book.save(out)
+    return with_shared_strings(out.getvalue())
+
+
+_INLINE = re.compile(rb't="inlineStr"><is><t(?: xml:space="preserve")?>(.*?)</t></is>', re.DOTALL)
+_KIND = "application/vnd.openxmlformats-officedocument.spreadsheetml.sharedStrings+xml"
+_RELATION = "http://schemas.openxmlformats.org/officeDocument/2006/relationships/sharedStrings"
+
+
+def with_shared_strings(content: bytes) -> bytes:
+    """Move the texts of a workbook's cells into the part of shared strings (ECMA-376 part 1, 18.4)."""
+    texts: list[bytes] = []
+
+    def moved(found: re.Match[bytes]) -> bytes:
+        texts.append(found[1])
+        return b't="s"><v>%d</v>' % (len(texts) - 1)
+
+    def changed(name: str, part: bytes) -> bytes:
+        if name == "[Content_Types].xml":
+            own = f'<Override PartName="/xl/sharedStrings.xml" ContentType="{_KIND}"/></Types>'
+            return part.replace(b"</Types>", own.encode())
+        if name == "xl/_rels/workbook.xml.rels":
+            own = f'<Relationship Type="{_RELATION}" Target="sharedStrings.xml" Id="rId99"/></Relationships>'
+            return part.replace(b"</Relationships>", own.encode())
+        return _INLINE.sub(moved, part) if name.startswith("xl/worksheets/") else part
+
+    shared = repacked(content, changed)
+    strings = b"".join(b'<si><t xml:space="preserve">%s</t></si>' % text for text in texts)
+    head = b'<?xml version="1.0"?><sst xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
+    out = io.BytesIO(shared)
+    with zipfile.ZipFile(out, "a", zipfile.ZIP_DEFLATED) as parts:
+        parts.writestr("xl/sharedStrings.xml", head + strings + b"</sst>")
     return out.getvalue()
 
 

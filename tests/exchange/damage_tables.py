@@ -154,7 +154,7 @@ def _outside_entity(name: str, part: bytes) -> bytes:
     if "sharedStrings" not in name:
         return part
     head = b'<?xml version="1.0"?><!DOCTYPE x [<!ENTITY e SYSTEM "file:///etc/hostname">]>'
-    return head + part.partition(b"?>")[2].replace(b"<t>", b"<t>&e;", 1)
+    return head + part.partition(b"?>")[2].replace(b"<si><t", b"<si><t>&e;</t><t", 1)
 
 
 def _sheet_changed(content: bytes, change: Callable[[bytes], bytes]) -> bytes:
@@ -221,7 +221,11 @@ def bombs(made: Damages) -> None:
             "90 MB in one string",
             repacked(
                 good,
-                lambda name, part: part.replace(b"<t>", b"<t>" + b"a" * 90_000_000, 1) if "sharedS" in name else part,
+                lambda name, part: (
+                    part.replace(b"<si><t", b"<si><t>" + b"a" * 90_000_000 + b"</t><t", 1)
+                    if "sharedS" in name
+                    else part
+                ),
             ),
         ),
         (

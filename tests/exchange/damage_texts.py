@@ -27,7 +27,7 @@ def texts(made: Damages) -> None:
         add(f"{file} with NUL bytes", content[:20] + b"\0\0" + content[20:])
         add(f"{file} nested 10,000 lists deep", b"[" * 10_000 + b"]" * 10_000)
         add(f"{file} nested 10,000 objects deep", b'{"a":' * 10_000 + b"1" + b"}" * 10_000)
-        add(f"{file} that is a list", b"[]")
+        add(f"{file} that is a list of numbers", b"[7]")
         add(f"{file} that is a number", b"7")
         add(f"{file} with a comma at the end", content[:-1] + b",}")
 

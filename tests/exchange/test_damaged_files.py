@@ -22,7 +22,7 @@ BATCH = 60
 # Runs the command for each list of arguments on stdin; gives code, output and processor time of each, and the most
 # memory the process ever held. A limit on address space stops what would take the machine with it.
 WORKER = """
-import contextlib, io, json, resource, sys, time, traceback
+import contextlib, io, json, pathlib, resource, sys, time, traceback
 resource.setrlimit(resource.RLIMIT_AS, (4_000_000_000, 4_000_000_000))
 from api.cli import main
 answers = []
@@ -36,8 +36,9 @@ for arguments in json.load(sys.stdin):
             code = -1
             traceback.print_exc()
     answers.append({"code": code, "err": err.getvalue(), "out": out.getvalue(), "seconds": time.process_time() - began})
-rss = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-json.dump({"answers": answers, "megabytes": rss}, sys.__stdout__)
+# ru_maxrss would be that of the process this one was forked from, where that was larger.
+status = dict(line.split(":", 1) for line in pathlib.Path("/proc/self/status").read_text().splitlines())
+json.dump({"answers": answers, "megabytes": int(status["VmHWM"].split()[0]) / 1024}, sys.__stdout__)
 """
 
 

@@ -32,6 +32,14 @@ def test_decimals_are_exact():
     assert found["d"] == -150
 
 
+def test_every_double_is_read():
+    # IEEE 754: the smallest and the largest double.
+    found, faults = read_json(b"[5e-324, 1.7976931348623157e308]", "creek.json")
+
+    assert faults == []
+    assert [float(number) for number in found] == [5e-324, 1.7976931348623157e308]
+
+
 def test_a_byte_order_mark_is_passed_over():
     assert read_json(b'\xef\xbb\xbf{"a": 1}', "creek.json") == ({"a": 1}, [])
 
@@ -57,6 +65,7 @@ def test_a_byte_order_mark_is_passed_over():
         (b'{"a": NaN}', "line 1, column 7", "'NaN' is no number"),
         (b'{"a":\n  -Infinity}', "line 2, column 3", "'-Infinity' is no number"),
         (b'{"a": 1e309}', "line 1, column 7", "beyond all measure"),
+        (b'{"a": 1.8e308}', "line 1, column 7", "beyond all measure"),
         (b'{"a": -1e99999999999999999999}', "line 1, column 7", "beyond all measure"),
         (b'{"a": 1e-999999999}', "line 1, column 7", "beyond all measure"),
         (b'{"a": ' + b"9" * 5000 + b"}", "line 1, column 7", "has 5000 figures"),

@@ -355,11 +355,25 @@ def test_many_faults_at_once_lose_no_good_line():
 
 
 def test_rows_of_a_spreadsheet_stand_for_places():
-    rows = {"trips[0]: hauls[0]: lines[1]": "sheet 'lines', row 12"}
+    # The first row begins the trip, its haul and a line; the second haul begins on row 5.
+    raw = season()
+    hauls = raw["trips"][0]["hauls"]
+    hauls[0]["lines"][0]["count"] = "many"
+    hauls.append(
+        {"id": "H2", "start": "2027-06-11T22:00", "lines": [{"id": "L4", "taxon": "Mugilidae", "count": "few"}]}
+    )
+    rows = {
+        "trips[0]": "row 2",
+        "trips[0]: hauls[0]": "row 2",
+        "trips[0]: hauls[0]: lines[0]": "row 2",
+        "trips[0]: hauls[0]: lines[1]": "row 3",
+        "trips[0]: hauls[1]": "row 5",
+        "trips[0]: hauls[1]: lines[0]": "row 5",
+    }
 
-    _, faults = season_of(season(line__count="many"), "night.xlsx", BOOK, rows)
+    _, faults = season_of(raw, "night.xlsx", BOOK, rows)
 
-    assert faults[0].where == "sheet 'lines', row 12: count"
+    assert [fault.where for fault in faults] == ["row 2: count", "row 5: count", "movements[0]: line"]
 
 
 @pytest.mark.parametrize(

@@ -309,18 +309,6 @@ def test_dates_of_the_1904_system_are_read(tmp_path):
     assert hauls_of(raw)[0]["start"] == "2027-06-11T21:30"
 
 
-def test_a_track_beside_a_table_gives_its_hauls_their_positions(tmp_path):
-    (tmp_path / "night.gpx").write_text(
-        '<gpx version="1.1"><trk><trkseg><trkpt lat="-41.95" lon="153.05"><time>2027-06-11T11:35:00Z</time>'
-        "</trkpt></trkseg></trk></gpx>"
-    )
-
-    raw, _, faults = single(tmp_path, ["end", "zone", "haul"], "21:40", "Australia/Hobart", "1")
-
-    assert told(faults) == []
-    assert hauls_of(raw)[0]["fixes"] == [{"lat": -41.95, "lon": 153.05, "confidence": 0.68, "source": "track"}]
-
-
 # --- what a cell may say
 
 

@@ -71,6 +71,8 @@ def judge_share(world: World, rule: Rule) -> list[Key]:
     for catch, fits in own_catches(world, rule):
         if catch.line.fate not in condition.whole_fates:
             continue
+        if condition.by == "number" and catch.line.unit != "individuals":
+            continue
         if condition.taxa:
             fits = both(fits, world.named(catch.line, condition.taxa))
         if fits == "no":
@@ -83,12 +85,14 @@ def judge_share(world: World, rule: Rule) -> list[Key]:
     for rows in groups.values():
         here = [row for row in rows if rule.ends is None or row[0].at < rule.ends]
         if any(rule.holds(row[0].at) for row in here):
-            outcome = _share(world, condition, here)
+            outcome = _share(world, rule, here)
             found.append(rule.key(outcome, frozenset(catch.line.id for catch, _, _ in here)))
     return found
 
 
-def _share(world: World, condition, rows: list) -> str:
+def _share(world: World, rule: Rule, rows: list) -> str:
+    """In each world: the share, the sample, and whether any of the part was caught while the version held."""
+    condition = rule.condition
     choices = []
     for catch, fits, part in rows:
         low, high = _amount(world, catch, condition.by)
@@ -96,11 +100,11 @@ def _share(world: World, condition, rows: list) -> str:
         options = []
         for pick in (0, 1):
             if part != "no":
-                options.append(((low, high)[pick], 0, animals[pick]))
+                options.append(((low, high)[pick], 0, animals[pick], (low, high)[pick] if rule.holds(catch.at) else 0))
             if part != "yes":
-                options.append((0, (low, high)[pick], animals[pick]))
+                options.append((0, (low, high)[pick], animals[pick], 0))
         if fits == "maybe":
-            options.append((0, 0, 0))
+            options.append((0, 0, 0, 0))
         choices.append(list(dict.fromkeys(options)))
     size = 1
     for options in choices:
@@ -111,16 +115,20 @@ def _share(world: World, condition, rows: list) -> str:
     for one in worlds:
         part, rest = sum(o[0] for o in one), sum(o[1] for o in one)
         sample = sum(o[2] for o in one)
-        if sample < condition.smallest_sample or part == 0:
+        if sample < condition.smallest_sample or sum(o[3] for o in one) == 0:
             answers.append("small" if sample < condition.smallest_sample else False)
             continue
-        if MOST in (part, rest):
-            share = 0 if part != MOST else 100 if rest != MOST else None
-            if share is None:
-                continue
-            # A share that only comes near to 0 or 100 never reaches it.
-            answers.append(limit < 100 if share == 100 else limit <= 0 and part > 0)
+        if part == MOST and rest == MOST:
+            answers += [limit <= 0, limit < 100]  # any share but 0 and 100 themselves
             continue
+        if part == MOST and rest > 0:
+            answers.append(limit < 100)  # as near to 100 as one likes
+            continue
+        if rest == MOST:
+            answers.append(limit <= 0)  # as near to 0 as one likes
+            continue
+        if part == MOST:
+            part = 1
         share = Fraction(part) * 100 / (part + rest)
         answers.append(share > limit if condition.operator == "at most" else share >= limit)
     if all(answer == "small" for answer in answers):
@@ -259,6 +267,7 @@ def _encounter(world: World, rule: Rule, catch: Catch, fits: str) -> str:
         one.told
         for one in world.season.incidents
         if one.told is not None
+        and one.told <= world.as_of
         and one.authority == rule.authority.id
         and one.to == rule.condition.report_to
         and {catch.line.id, catch.haul.id, catch.trip.id} & set(one.about)
@@ -326,37 +335,52 @@ def _stopped(world: World, rule: Rule, group: object, rows: list) -> list[Key]:
     for haul, trip in world.hauls_under(rule.authority.id):
         if any(catch.haul.id == haul.id for catch, _ in rows):
             hauls.append(haul)
-    seen, stop, first = [], "no", {}
+    seen, first = [], {}
     for haul in hauls:
         seen.append(haul.id)
         now = _reached(condition, rows, seen)
-        if now != "no" and "maybe" not in first:
-            first["maybe"] = haul
-        if now == "yes" and "yes" not in first:
-            first["yes"] = haul
-    outcome = "met"
+        if now != "no":
+            first.setdefault("maybe", haul)
+        if now == "yes":
+            first.setdefault("yes", haul)
+    records = frozenset(catch.line.id for catch, _ in rows)
+    found = []
     if condition.stop:
+        outcome = "met"
         for haul, trip in world.hauls_under(rule.authority.id):
-            if not _same(world, rule, group, haul, trip):
+            if not _same(world, rule, group, haul, trip) or not rule.holds(haul.end or haul.start):
                 continue
             for word, answer in (("yes", "broken"), ("maybe", "open")):
-                if word in first and haul.start >= (first[word].end or first[word].start) and haul is not first[word]:
+                if word in first and haul is not first[word] and haul.start >= _landed(first[word]):
                     outcome = "broken" if "broken" in (answer, outcome) else "open"
-    records = frozenset(catch.line.id for catch, _ in rows)
-    found = [rule.key(outcome, ("stop", records))]
+        found.append(rule.key(outcome, ("stop", records)))
+    elif not first:
+        found.append(rule.key("met", ("stop", records)))
     if condition.report_within_hours and first:
-        haul = first.get("yes", first.get("maybe"))
-        due = (haul.end or haul.start) + dt.timedelta(hours=condition.report_within_hours)
-        told = [
-            one.told
-            for one in world.season.incidents
-            if one.told is not None
-            and one.authority == rule.authority.id
-            and one.to == condition.report_to
-            and haul.id in one.about
-        ]
-        found.append(rule.key(told_in_time(world, told, due, "yes" if "yes" in first else "maybe"), ("report", records)))
+        found += _stop_report(world, rule, first, records)
     return found
+
+
+def _landed(haul) -> dt.datetime:
+    return haul.end or haul.start
+
+
+def _stop_report(world: World, rule: Rule, first: dict, records: frozenset) -> list[Key]:
+    haul = first.get("yes", first["maybe"])
+    if not rule.holds(_landed(haul)):
+        return []
+    due = _landed(haul) + dt.timedelta(hours=rule.condition.report_within_hours)
+    told = [
+        one.told
+        for one in world.season.incidents
+        if one.told is not None
+        and one.told <= world.as_of
+        and one.authority == rule.authority.id
+        and one.to == rule.condition.report_to
+        and {haul.id, *(line.id for line in haul.lines)} & set(one.about)
+    ]
+    outcome = told_in_time(world, told, due, "yes" if "yes" in first else "maybe")
+    return [rule.key(outcome, ("report", records))]
 
 
 def _same(world: World, rule: Rule, group: object, haul, trip) -> bool:

@@ -91,7 +91,7 @@ def _entries(world: World, rule: Rule, unit: str) -> list[Entry]:
     for catch in world.catches:
         if catch.authority not in (rule.authority.id, *condition.in_common_with):
             continue
-        if catch.line.fate not in fates[condition.counts]:
+        if catch.line.fate not in fates[condition.counts] or catch.line.count.high == 0:
             continue
         fits = both(
             world.covers(rule, catch.line),
@@ -100,7 +100,7 @@ def _entries(world: World, rule: Rule, unit: str) -> list[Entry]:
         if fits != "no" and world.has_size(catch.line, condition.only.size) != "no":
             low, high = _measured(world, catch, unit, condition.only.size)
             found.append(Entry(catch, fits == "yes", low, high))
-    return _triggered(world, rule, found)
+    return found
 
 
 def _triggered(world: World, rule: Rule, entries: list[Entry]) -> list[Entry]:
@@ -223,7 +223,7 @@ def _names(world: World, rule: Rule, entries: list[Entry]) -> dict[object, list[
             own = plain and world.book.taxa.taxa[line.taxon].rank in ("species", "subspecies")
             if line.taxon == name:
                 found.setdefault(name, []).append(replace(entry, sure=entry.sure and own))
-            elif not (entry.sure and own) and world.named(line, (name,)) != "no":
+            elif (not (entry.sure and own) or entry.low == 0) and world.named(line, (name,)) != "no":
                 found.setdefault(name, []).append(replace(entry, sure=False))
     return found
 
@@ -277,26 +277,37 @@ def _split(rule: Rule, entries: list[Entry]) -> tuple[list[Entry], list[Entry]]:
 
 def _tallies(world: World, rule: Rule, bound: Bound, entries: list[Entry], limit, operator: str) -> list[Key]:
     found = []
-    for named in _names(world, rule, entries).values():
-        for days in _by_period(world, rule, bound, named).items():
-            for own in _holders(world, rule, days[1]).values():
+    for name, of_name in _names(world, rule, entries).items():
+        of_name = _triggered(world, rule, of_name)
+        for period, of_period in _by_period(world, rule, bound, of_name).items():
+            if rule.condition.unlisted and name and name not in [entry.catch.line.taxon for entry in of_period]:
+                continue  # a name has a tally where it was recorded
+            for own in _holders(world, rule, of_period).values():
                 if rule.condition.holder == "everybody":
-                    found += _shared(world, rule, bound, days[0], own, limit, operator)
+                    found += _shared(world, rule, bound, period, own, limit, operator)
                     continue
                 before, here = _split(rule, own)
-                if here or (before and bound.period in LONG):
+                if here or _carried_over(world, rule, bound, before):
                     found.append(_finding(rule, [], before, here, limit, operator))
     return found
+
+
+def _carried_over(world: World, rule: Rule, bound: Bound, before: list[Entry]) -> bool:
+    """Whether a long period with take from before the version began was still running when it did."""
+    if not before or bound.period not in LONG:
+        return False
+    first = replace(before[0].catch, at=rule.begins)
+    return _key(world, rule, bound.period, first, bound) == _key(world, rule, bound.period, before[0].catch, bound)
 
 
 def _crew(world: World, rule: Rule, bound: Bound, entries: list[Entry], cap: Fraction) -> list[Key]:
     found = []
     for trip in world.trips:
-        own = [entry for entry in entries if entry.catch.trip.id == trip.id]
+        own = [entry for entry in _triggered(world, rule, entries) if entry.catch.trip.id == trip.id]
         for days in _by_period(world, rule, bound, own).values():
             before, here = _split(rule, days)
-            if here or (before and bound.period in LONG):
-                found.append(_finding(rule, [], before, here, cap, "at most"))
+            if here or _carried_over(world, rule, bound, before):
+                found.append(_finding(rule, [], before, here, cap, bound.operator))
     return found
 
 
@@ -320,7 +331,7 @@ def _shared(world: World, rule: Rule, bound: Bound, period, entries: list[Entry]
         ]
         start = (0, MOST) if n < 0 else (totals[n][1].low, totals[n][1].high)
         before, here = _split(rule, own)
-        if here or before:
+        if here:
             found.append(_finding(rule, [start], before, here, limit, operator))
     return found
 
@@ -362,5 +373,10 @@ def _left(world: World, entry: Entry, moment: dt.datetime) -> tuple:
         for move in world.season.movements
         if move.line == entry.catch.line.id and move.what not in GAINS and move.at <= moment
     ]
-    low = max(0, entry.low - sum(count.high for count in gone))
-    return (low if entry.sure else 0, max(0, entry.high - sum(count.low for count in gone)))
+    out_low, out_high = sum(count.low for count in gone), sum(count.high for count in gone)
+    line = entry.catch.line
+    if (entry.low, entry.high) != (line.count.low, line.count.high):  # told in another unit than what left
+        all_gone = out_low >= line.count.high
+        return (entry.low if entry.sure and not gone else 0, 0 if all_gone else entry.high)
+    low = max(0, entry.low - out_high)
+    return (low if entry.sure else 0, max(0, entry.high - out_low))

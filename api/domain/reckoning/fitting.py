@@ -136,7 +136,12 @@ def share_in_class(line: Line, size: SizeClass) -> tuple[int, float]:
 
 
 def _in_class(tenths: int, size: SizeClass) -> bool:
-    return not (
-        (size.smallest and compare_length(tenths, parse_quantity(size.smallest)) < 0)
-        or (size.largest and compare_length(tenths, parse_quantity(size.largest)) > 0)
-    )
+    if size.smallest:
+        side = compare_length(tenths, parse_quantity(size.smallest))
+        if side < 0 or (side == 0 and not size.smallest_included):
+            return False
+    if size.largest:
+        side = compare_length(tenths, parse_quantity(size.largest))
+        if side > 0 or (side == 0 and not size.largest_included):
+            return False
+    return True

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date, datetime, timedelta
 
 from api.domain.calendar import local_day
 from api.domain.conditions import Only
@@ -13,6 +14,7 @@ from api.domain.taxa import MAYBE, NO, YES, Fit
 from api.domain.trips import Trip
 from api.domain.vocabulary import Outcome
 
+_LONGEST_SET_DAYS = 400
 GRAVITY: tuple[Outcome, ...] = ("broken", "open", "met", "not used")
 
 
@@ -55,9 +57,13 @@ def fit_kept(facts: Facts, only: Only, fact: HaulFact) -> Fit:
 
 
 def trips_for(
-    facts: Facts, clause: Clause, statuses: tuple[str, ...] = ("open", "closed")
+    facts: Facts,
+    clause: Clause,
+    statuses: tuple[str, ...] = ("open", "closed"),
+    *,
+    whenever: bool = False,
 ) -> Iterator[tuple[Trip, Fit]]:
-    """Give the trips under a clause's authority that began while it held and that it may speak of."""
+    """Give the trips under a clause's authority that it may speak of: begun while it held, or ``whenever``."""
     only = clause.condition.only
     hauls: dict[str, list[HaulFact]] = {}
     if only != Only():
@@ -65,7 +71,7 @@ def trips_for(
             hauls.setdefault(fact.trip.id, []).append(fact)
     for trip in facts.trips_under(clause.authority.id):
         at = trip_start(trip)
-        if trip.status not in statuses or at is None or not clause.holds_at(at):
+        if trip.status not in statuses or at is None or not (whenever or clause.holds_at(at)):
             continue
         fit = YES if only == Only() else fit_trip(facts, clause, trip, hauls.get(trip.id, []))
         if fit.possible:
@@ -85,6 +91,19 @@ def fit_trip(facts: Facts, clause: Clause, trip: Trip, hauls: list[HaulFact]) ->
         return NO
     told = Only(dates=only.dates, persons=only.persons)
     return YES if only == told else MAYBE
+
+
+def worked_until(facts: Facts, fact: HaulFact) -> datetime:
+    """Give until when a haul's gear was in the water; for a set still out, the moment of judging."""
+    haul = fact.haul
+    out = haul.kind == "set" and not haul.lost and haul.end is None
+    return max(haul.start, haul.end or (facts.as_of if out else haul.start))
+
+
+def days_of(facts: Facts, fact: HaulFact, zone: str) -> list[date]:
+    """Give every local day on which a haul's gear was in the water."""
+    first, last = local_day(fact.haul.start, zone), local_day(worked_until(facts, fact), zone)
+    return [first + timedelta(days=day) for day in range(min((last - first).days, _LONGEST_SET_DAYS) + 1)]
 
 
 def softened(outcome: Outcome, fit: Fit) -> Outcome:

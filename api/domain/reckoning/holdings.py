@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from api.domain.counts import NOTHING, Amount, Count
+from api.domain.counts import NOTHING, UNKNOWN, Amount, Count, total
 from api.domain.facts import Facts
+from api.domain.reckoning.fitting import fit_name
 from api.domain.reckoning.tallies import Entry, Spec
 from api.domain.taxa import Identification
 from api.domain.trips import Movement
@@ -25,36 +27,74 @@ class Moment:
     held: Count
 
 
-def held_after(facts: Facts, entries: list[Entry], extra: list[tuple[Movement, Count]]) -> Iterator[Moment]:
-    """Walk take, gains and departures in order of time and give what is held after each.
+@dataclass(frozen=True, slots=True)
+class _Event:
+    """One change of what a line (or a gift of no line) holds; ``clear`` where its unit is that of the tally."""
+
+    at: datetime
+    rank: int
+    record: str
+    lot: str
+    count: Count
+    gain: bool
+    clear: bool = True
+
+    @property
+    def order(self) -> tuple[datetime, int, str]:
+        """Where the event stands in time: take before movements of the same moment."""
+        return self.at, self.rank, self.record
+
+
+def held_after(
+    facts: Facts, entries: list[Entry], extra: list[tuple[Movement, Count]], unit: str = "individuals"
+) -> Iterator[Moment]:
+    """Walk take, gains and departures in order of time and give what is held after each, in ``unit``.
 
     Shapes: ``entries`` are lines with the count that belongs, ``extra`` gains without a line. A line
-    never holds less than nothing, whatever its departures say.
+    never holds less than nothing, whatever its departures say. What leaves a line in another unit than
+    the tally's leaves an unknown rest, nothing once all of the line has gone.
     """
-    events: list[tuple[datetime, int, str, str, Count, bool]] = []
-    for entry in entries:
-        line = entry.line
-        events.append((line.at, 0, line.line.id, line.line.id, entry.count, True))
-        for movement in facts.movements_of.get(line.line.id, ()):
-            gain = movement.what in GAINS
-            count = movement.count
-            if gain and not entry.count.low:
-                count = count.possible(nominal=entry.count.best > 0)
-            events.append((movement.at, 1, movement.id, line.line.id, count, gain))
-    events.extend((movement.at, 1, movement.id, movement.id, count, True) for movement, count in extra)
-    held: dict[str, tuple[Amount, Amount, Amount]] = {}
+    events = [event for entry in entries for event in _events_of(facts, entry, unit)]
+    events.extend(_Event(movement.at, 1, movement.id, movement.id, count, gain=True) for movement, count in extra)
+    totals = {entry.line.line.id: entry.line.line.count.high for entry in entries}
+    held: dict[str, Count] = {}
+    gone: dict[str, Amount] = {}
     low: Amount = 0
     best: Amount = 0
     high: Amount = 0
-    for at, _, record, line_id, count, gain in sorted(events, key=lambda event: event[:3]):
-        old = held.get(line_id, (0, 0, 0))
-        if gain:
-            new = (old[0] + count.low, old[1] + count.best, old[2] + count.high)
-        else:
-            new = (max(0, old[0] - count.high), max(0, old[1] - count.best), max(0, old[2] - count.low))
-        held[line_id] = new
-        low, best, high = low + new[0] - old[0], best + new[1] - old[1], high + new[2] - old[2]
-        yield Moment(at, record, count if gain else NOTHING, Count(low, max(low, best), max(low, best, high)))
+    for event in sorted(events, key=lambda one: one.order):
+        old = held.get(event.lot, NOTHING)
+        if not event.gain:
+            gone[event.lot] = gone.get(event.lot, 0) + event.count.low
+        new = _changed(old, event, all_gone=gone.get(event.lot, 0) >= totals.get(event.lot, math.inf))
+        held[event.lot] = new
+        low, best = low + new.low - old.low, best + new.best - old.best
+        # An unknown high cannot be taken off a sum again: then the lots are added up anew.
+        unknown = math.inf in (high, old.high, new.high)
+        high = total(held.values()).high if unknown else high + new.high - old.high
+        yield Moment(event.at, event.record, event.count if event.gain else NOTHING, Count(low, best, high))
+
+
+def _events_of(facts: Facts, entry: Entry, unit: str) -> Iterator[_Event]:
+    line = entry.line.line
+    yield _Event(entry.line.at, 0, line.id, line.id, entry.count, gain=True)
+    for movement in facts.movements_of.get(line.id, ()):
+        gain = movement.what in GAINS
+        clear = line.unit == unit
+        count = movement.count if clear or not gain else UNKNOWN
+        if gain and not entry.count.low:
+            count = count.possible(nominal=entry.count.best > 0)
+        yield _Event(movement.at, 1, movement.id, line.id, count, gain, clear)
+
+
+def _changed(old: Count, event: _Event, *, all_gone: bool) -> Count:
+    """Give what a lot holds after an event."""
+    if event.gain:
+        return old + event.count
+    if event.clear:
+        low, high = max(0, old.low - event.count.high), max(0, old.high - event.count.low)
+        return Count(low, min(high, max(low, old.best - event.count.best)), high)
+    return NOTHING if all_gone else Count(0, old.best, old.high)
 
 
 def gains_under(facts: Facts, spec: Spec) -> list[tuple[Movement, Count]]:
@@ -62,13 +102,11 @@ def gains_under(facts: Facts, spec: Spec) -> list[tuple[Movement, Count]]:
     found = []
     for movement in facts.movements_of.get("", ()):
         if movement.what in GAINS and movement.authority == spec.clause.authority.id and movement.taxon:
-            members = spec.taxa if spec.taxa is not None else _members(spec)
-            fit = facts.book.taxa.fit(Identification(movement.taxon), members)
+            name = Identification(movement.taxon)
+            fit = fit_name(facts, spec.clause, name)
+            if spec.taxa is not None:
+                fit &= facts.book.taxa.fit(name, spec.taxa)
+            count = movement.count if spec.unit == "individuals" else UNKNOWN
             if fit.possible:
-                found.append((movement, movement.count if fit.certain else movement.count.possible(nominal=False)))
+                found.append((movement, count if fit.certain else count.possible(nominal=False)))
     return found
-
-
-def _members(spec: Spec) -> tuple[str, ...]:
-    condition = spec.condition
-    return spec.clause.version.groups[condition.group].taxa if condition.group else condition.taxa

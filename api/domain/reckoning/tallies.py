@@ -64,10 +64,11 @@ class Entry:
 
 @dataclass(slots=True)
 class Bucket:
-    """One tally: of one holder, in one period (its first day; None for the whole term)."""
+    """One tally: of one holder, in one period: its first day, or the id of a haul or trip, or the whole term."""
 
     holder: str
     first_day: date | None
+    record: str = ""
     entries: list[Entry] = field(default_factory=list)
 
 
@@ -339,16 +340,12 @@ def buckets_of(facts: Facts, spec: Spec) -> list[Bucket]:
             if holder == NOT_RECORDED:
                 loose.setdefault((first, record), []).append(Entry(entry.line, entry.count.possible(nominal=False)))
             elif count.high:
-                bucket = buckets.setdefault((holder, first, record), Bucket(_named(holder, record), first))
+                bucket = buckets.setdefault((holder, first, record), Bucket(holder, first, record))
                 bucket.entries.append(entry if count is entry.count else Entry(entry.line, count))
     _spread(buckets, loose)
     if spec.by_name:
         _spread_names(facts, buckets)
     return list(buckets.values())
-
-
-def _named(holder: str, record: str) -> str:
-    return " ".join(part for part in (holder, record) if part)
 
 
 def _spread(
@@ -358,7 +355,7 @@ def _spread(
         for (_, other_first, other_record), bucket in buckets.items():
             if (other_first, other_record) == (first, record):
                 bucket.entries = sorted([*bucket.entries, *entries], key=lambda entry: entry.line.order)
-        buckets[NOT_RECORDED, first, record] = Bucket(_named(NOT_RECORDED, record), first, entries)
+        buckets[NOT_RECORDED, first, record] = Bucket(NOT_RECORDED, first, record, entries)
 
 
 def _spread_names(facts: Facts, buckets: dict[tuple[str, date | None, str], Bucket]) -> None:
@@ -414,7 +411,7 @@ def hypothetical(facts: Facts, spec: Spec, entry: LineFact) -> list[tuple[str, d
     first, record = period_of(spec, entry)
     if record == OUT_OF_SEASON:
         return []
-    return [(_named(holder, record), first, record) for holder, fit in holders_of(facts, spec, entry) if fit.possible]
+    return [(holder, first, record) for holder, fit in holders_of(facts, spec, entry) if fit.possible]
 
 
 def is_estimated(entry: LineFact) -> bool:

@@ -31,14 +31,13 @@ def count_words(count: Count, unit: str, estimated: Amount = 0) -> str:
         return amount_words(count.best, unit)
     if count.high == math.inf:
         return f"at least {amount_words(count.low, unit)}"
-    words = f"between {amount_number(count.low)} and {amount_words(count.high, unit)}"
-    if estimated:
-        words = f"about {amount_words(count.best, unit)} ({words})"
-        if estimated != count.best:
-            words += f", of which {amount_number(estimated)} estimated"
-        else:
-            words += ", estimated"
-    return words
+    spread = f"between {amount_number(count.low)} and {amount_words(count.high, unit)}"
+    if not estimated:
+        return spread
+    best = amount_words(count.best, unit)
+    if estimated == count.best:
+        return f"{best} estimated ({spread})"
+    return f"{best}, of which {amount_number(estimated)} estimated ({spread})"
 
 
 def limit_words(limit: Amount, operator: Operator, unit: str) -> str:

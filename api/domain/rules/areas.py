@@ -10,7 +10,7 @@ from api.domain.facts import Facts, HaulFact
 from api.domain.measures import parse_quantity
 from api.domain.permits import Clause
 from api.domain.place_answers import PathAnswer
-from api.domain.reckoning.hauls import GRAVITY, hauls_for, softened
+from api.domain.reckoning.hauls import GRAVITY, days_of, hauls_for, softened
 from api.domain.rules.finding import Finding, finding_for
 from api.domain.taxa import Fit
 from api.domain.vocabulary import Outcome
@@ -32,9 +32,10 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
         return []
     findings = []
     for fact, fit in hauls_for(facts, clause):
-        day = fact.day(clause.authority.zone)
-        if condition.dates and not any(dates.holds(day) for dates in condition.dates):
-            continue
+        if condition.dates:
+            days = days_of(facts, fact, clause.authority.zone)
+            if not any(dates.holds(day) for day in days for dates in condition.dates):
+                continue
         findings.append(_finding(clause, fact, fit, _place(facts, condition, fact)))
     return findings
 

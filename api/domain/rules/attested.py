@@ -7,7 +7,7 @@ from api.domain.facts import Facts
 from api.domain.permits import Clause
 from api.domain.reckoning.hauls import softened, trips_for
 from api.domain.rules.finding import Finding, finding_for
-from api.domain.taxa import YES, Fit
+from api.domain.taxa import MAYBE, YES, Fit
 from api.domain.trips import Attestation, Trip
 from api.domain.vocabulary import Outcome
 
@@ -25,10 +25,12 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
             _finding(facts, clause, f"trip {trip.id}", (trip.id,), _said(clause, [trip]), fit)
             for trip, fit in trips_for(facts, clause)
         ]
-    trips = [trip for trip in facts.trips_under(clause.authority.id) if trip.status in ("open", "closed")]
-    if not trips or not clause.holds_at(facts.as_of):
+    fits = list(trips_for(facts, clause, whenever=True))
+    if not fits or not clause.holds_at(facts.as_of):
         return []
-    return [_finding(facts, clause, "whole term", tuple(trip.id for trip in trips), _said(clause, trips), YES)]
+    trips = [trip for trip, _ in fits]
+    sure = YES if any(fit.certain for _, fit in fits) else MAYBE
+    return [_finding(facts, clause, "whole term", tuple(trip.id for trip in trips), _said(clause, trips), sure)]
 
 
 def _said(clause: Clause, trips: list[Trip]) -> list[Attestation]:

@@ -12,9 +12,10 @@ from api.domain.permits import Clause
 from api.domain.reckoning.fitting import fit_line
 from api.domain.reckoning.hauls import softened
 from api.domain.reckoning.holdings import GAINS
+from api.domain.reckoning.tallies import shrunk
 from api.domain.reckoning.wording import count_words
 from api.domain.rules.finding import Finding, finding_for
-from api.domain.taxa import Fit
+from api.domain.taxa import MAYBE, YES, Fit
 from api.domain.trips import Movement
 from api.domain.vocabulary import Outcome
 
@@ -52,7 +53,8 @@ def _finding(facts: Facts, clause: Clause, condition: Disposition, movement: Mov
         outcome, why = "broken", "not among the ways permitted"
     elif movement.what in condition.consent_for and not movement.consent:
         outcome, why = "open", "no reference of consent is recorded"
-    outcome = softened(outcome, fit)
+    some = YES if movement.count.low else MAYBE
+    outcome = softened(outcome, fit & some)
     to = f" to {movement.to}" if movement.to else ""
     return finding_for(
         clause,
@@ -73,17 +75,15 @@ def _stands_when_due(clause: Clause, condition: Disposition) -> bool:
 def _vouchers(facts: Facts, clause: Clause, condition: Disposition) -> list[Finding]:
     day = parse_day(condition.vouchers_by)
     due = end_of_day(day, clause.authority.zone)
-    given = [
-        movement
-        for movement in facts.season.movements
-        if movement.what == "voucher"
-        and movement.at < due
-        and movement.at <= facts.as_of
-        and (entry := facts.lines_by_id.get(movement.line)) is not None
-        and entry.authority == clause.authority.id
-        and fit_line(facts, clause, condition.only, entry).certain
-    ]
-    number: Count = total(movement.count for movement in given)
+    given: list[tuple[Movement, Count]] = []
+    for movement in facts.season.movements:
+        entry = facts.lines_by_id.get(movement.line)
+        if movement.what != "voucher" or movement.at >= due or movement.at > facts.as_of or entry is None:
+            continue
+        count = shrunk(movement.count, fit_line(facts, clause, condition.only, entry))
+        if entry.authority == clause.authority.id and count.high:
+            given.append((movement, count))
+    number: Count = total(count for _, count in given)
     outcome: Outcome = "met" if number.low >= condition.vouchers else "open"
     if outcome == "open" and facts.as_of < due:
         outcome = "not used"
@@ -96,7 +96,7 @@ def _vouchers(facts: Facts, clause: Clause, condition: Disposition) -> list[Find
             f"vouchers by {spoken_day(day)}",
             f"{count_words(number, 'individuals')} deposited as vouchers, {condition.vouchers} needed by {spoken_day(day)}.",
             settle="Needs an exact count of the vouchers." if outcome == "open" else "",
-            records=tuple(movement.id for movement in given),
+            records=tuple(movement.id for movement, _ in given),
             label="vouchers",
         )
     ]

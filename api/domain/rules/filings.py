@@ -26,10 +26,14 @@ from api.domain.vocabulary import Outcome
 
 @dataclass(frozen=True, slots=True)
 class Duty:
-    """One report owed: what it covers ("" for the whole), and the last day on which it is in time."""
+    """One report owed: what it covers ("" for the whole), the last day in time, the last day it tells of.
+
+    A filing that does not say what it covers counts once that last day is over.
+    """
 
     covers: str
     due: date
+    tells_until: date | None = None
 
 
 def judge(facts: Facts, clause: Clause) -> list[Finding]:
@@ -60,7 +64,9 @@ def duties_of(facts: Facts, clause: Clause, condition: ReportRule) -> list[Duty]
             day = on_day(parse_month_day(condition.date), last.year + condition.following_year)
             return [Duty("", day)]
         case "days after year":
-            return [Duty(f"permit year to {end}", end + timedelta(days=condition.days)) for end in year_ends(authority)]
+            return [
+                Duty(f"permit year to {end}", end + timedelta(days=condition.days), end) for end in year_ends(authority)
+            ]
     return _after_trips(facts, clause, condition)
 
 
@@ -68,11 +74,12 @@ def _after_trips(facts: Facts, clause: Clause, condition: ReportRule) -> list[Du
     """Give a report owed after each trip; without a nil report, only after trips with a haul under the authority."""
     worked = {fact.trip.id for fact in facts.hauls_under.get(clause.authority.id, ())}
     duties = []
-    for trip, _ in trips_for(facts, clause):
+    for trip, _ in trips_for(facts, clause, whenever=True):
         landed = max((haul.caught_at for haul in trip.hauls), default=trip.depart)
         end = trip.back or landed
         if end is not None and (condition.nil_report or trip.id in worked):
-            duties.append(Duty(trip.id, local_day(end, clause.authority.zone) + timedelta(days=condition.days)))
+            day = local_day(end, clause.authority.zone)
+            duties.append(Duty(trip.id, day + timedelta(days=condition.days), day - timedelta(days=1)))
     return duties
 
 
@@ -89,10 +96,16 @@ def year_ends(authority: Authority) -> list[date]:
     return ends
 
 
+def _tells(filing: Filing, duty: Duty, zone: str) -> bool:
+    if filing.covers or duty.tells_until is None:
+        return filing.covers in ("", duty.covers)
+    return filing.filed >= end_of_day(duty.tells_until, zone)
+
+
 def _finding(facts: Facts, clause: Clause, condition: ReportRule, duty: Duty, filings: list[Filing]) -> Finding:
     zone = clause.authority.zone
     due = end_of_day(duty.due, zone)
-    own = sorted((one for one in filings if one.covers in ("", duty.covers)), key=lambda one: one.filed)
+    own = sorted((one for one in filings if _tells(one, duty, zone)), key=lambda one: one.filed)
     what = f"Report{f' for {duty.covers}' if duty.covers else ''} due {spoken_day(duty.due)}"
     outcome: Outcome
     if not own:

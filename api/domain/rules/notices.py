@@ -53,17 +53,14 @@ def _told(facts: Facts, clause: Clause, condition: NoticeRule, trip: Trip, sent:
     depart = trip_start(trip)
     if depart is None:
         return [("open", "when the trip departed was not recorded")]
-    return [
-        _recipient(
-            facts,
-            clause,
-            condition,
-            depart,
-            [n for n in sent if n.to.casefold() == to.casefold() and not n.cancels],
-            to,
-        )
-        for to in condition.to
-    ]
+    return [_recipient(facts, clause, condition, depart, _standing(sent, to), to) for to in condition.to]
+
+
+def _standing(sent: list[Notice], to: str) -> list[Notice]:
+    """Give the notices to one recipient that a later cancellation has not undone."""
+    own = [notice for notice in sent if notice.to.casefold() == to.casefold()]
+    undone = max((notice.sent for notice in own if notice.cancels), default=None)
+    return [notice for notice in own if not notice.cancels and (undone is None or notice.sent > undone)]
 
 
 def _recipient(
@@ -86,13 +83,13 @@ def _one(condition: NoticeRule, depart: datetime, notice: Notice, to: str) -> An
         return "broken", f"{to} told {hours}, at least {condition.hours_before} h needed"
     if condition.hours_before_max and lead > Fraction(condition.hours_before_max):
         return "broken", f"{to} told {hours}, at most {condition.hours_before_max} h permitted"
-    if condition.channels and not notice.channel:
-        return "open", f"how {to} was told was not recorded"
-    if condition.channels and notice.channel not in condition.channels:
+    if condition.channels and notice.channel and notice.channel not in condition.channels:
         return "broken", f"{to} told by {notice.channel}, not by {' or '.join(condition.channels)}"
     missing = [item for item in condition.content if item not in notice.content]
     if missing:
         return "broken", f"the notice to {to} does not tell {', '.join(missing)}"
+    if condition.channels and not notice.channel:
+        return "open", f"how {to} was told was not recorded"
     if condition.proof_kept and not notice.proof:
         return "open", f"no proof of the notice to {to} is kept"
     return "met", f"{to} told {hours}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 
 from api.domain.calendar import local_day, parse_day, spoken_day
 from api.domain.conditions import PapersRule
@@ -60,11 +61,15 @@ def _standing(facts: Facts, clause: Clause, condition: PapersRule, trip: Trip) -
         paper = entered.get(name)
         if paper is None or not (paper.first_day or paper.last_day):
             yield "open", f"the days on which '{name}' stands are not entered"
-        elif not _stands(paper, day.isoformat()):
+        elif not _stands(paper, day):
             yield "broken", f"'{name}' did not stand on {spoken_day(day)}"
+        elif not (paper.first_day and paper.last_day):
+            missing = "from which" if not paper.first_day else "to which"
+            yield "open", f"the day {missing} '{name}' stands is not entered"
 
 
-def _stands(paper: OtherPaper, day: str) -> bool:
-    return (not paper.first_day or parse_day(paper.first_day) <= parse_day(day)) and (
-        not paper.last_day or parse_day(day) <= parse_day(paper.last_day)
+def _stands(paper: OtherPaper, day: date) -> bool:
+    """Tell whether a day lies within the days that are entered."""
+    return (not paper.first_day or parse_day(paper.first_day) <= day) and (
+        not paper.last_day or day <= parse_day(paper.last_day)
     )

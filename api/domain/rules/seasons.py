@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 
-from api.domain.calendar import WEEKDAYS, local_day, parse_day, spoken_day
+from api.domain.calendar import WEEKDAYS, parse_day, spoken_day
 from api.domain.conditions import SeasonRule
 from api.domain.facts import Facts, HaulFact
 from api.domain.permits import Clause
-from api.domain.reckoning.hauls import hauls_for, softened, worst
+from api.domain.reckoning.hauls import days_of, hauls_for, softened, worst
 from api.domain.rules.finding import Finding, finding_for
 from api.domain.taxa import Fit
 from api.domain.vocabulary import Outcome
-
-_LONGEST_SET_DAYS = 400
 
 
 def judge(facts: Facts, clause: Clause) -> list[Finding]:
@@ -22,15 +20,6 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
     if not isinstance(condition, SeasonRule):
         return []
     return [_finding(facts, clause, condition, fact, fit) for fact, fit in hauls_for(facts, clause)]
-
-
-def days_of(facts: Facts, fact: HaulFact, zone: str) -> list[date]:
-    """Give every local day on which the gear was in the water; for a set still out, up to the last known."""
-    haul = fact.haul
-    until = haul.end or (facts.as_of if haul.kind == "set" and not haul.lost else haul.start)
-    first, last = local_day(haul.start, zone), local_day(max(until, haul.start), zone)
-    span = min((last - first).days, _LONGEST_SET_DAYS)
-    return [first + timedelta(days=day) for day in range(span + 1)]
 
 
 def _answer(condition: SeasonRule, day: date) -> tuple[Outcome, str]:

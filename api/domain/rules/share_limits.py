@@ -6,12 +6,14 @@ same for every pair of true numbers that the record allows.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
+from dataclasses import dataclass
 from fractions import Fraction
 
 from api.domain.calendar import spoken_day
 from api.domain.conditions import ShareLimit
-from api.domain.counts import NOTHING, Amount, Count, within
+from api.domain.counts import NOTHING, Amount, Count, total, within
 from api.domain.facts import Facts, LineFact
 from api.domain.permits import Clause
 from api.domain.reckoning.fitting import fit_line, fit_taxa
@@ -22,20 +24,65 @@ from api.domain.taxa import Fit
 from api.domain.vocabulary import Outcome
 
 
+@dataclass(frozen=True, slots=True)
+class Share:
+    """A line's part, rest and whole in the unit of the share, and its number of individuals.
+
+    ``own`` tells whether it was caught while the version held.
+    """
+
+    entry: LineFact
+    part: Count
+    rest: Count
+    whole: Count
+    number: Count
+    own: bool
+
+    def loosened(self) -> Share:
+        """Give the same line as one that may not belong to the group at all."""
+        counts = (self.part, self.rest, self.whole, self.number)
+        part, rest, whole, number = (count.possible(nominal=False) for count in counts)
+        return Share(self.entry, part, rest, whole, number, self.own)
+
+
 def judge(facts: Facts, clause: Clause) -> list[Finding]:
-    """Judge one version of a share limit over each haul, trip, site, day or the term."""
+    """Judge one version of a share limit over each haul, trip, site, day or the term.
+
+    A version reads its whole period by its own words; it answers for groups in which it has a line of its own.
+    """
     condition = clause.condition
     if not isinstance(condition, ShareLimit):
         return []
-    groups: dict[str, list[tuple[LineFact, Count, Count]]] = {}
+    groups: dict[str, list[Share]] = {}
     for entry in _lines(facts, clause, condition):
         fit = fit_line(facts, clause, condition.only, entry)
         fit &= fit_taxa(facts, entry.line.identification, condition.taxa)
         whole = shrunk(count_in(entry, "g" if condition.by == "weight" else "individuals"), fit)
         if whole.high:
             part, rest = _divided(facts, condition, entry, whole)
-            groups.setdefault(_key(clause, condition, entry), []).append((entry, part, rest))
-    return [_finding(clause, condition, about, members) for about, members in groups.items()]
+            number = shrunk(_number(entry), fit)
+            share = Share(entry, part, rest, whole, number, clause.holds_at(entry.at))
+            groups.setdefault(_key(clause, condition, entry), []).append(share)
+    _spread(groups)
+    return [
+        _finding(clause, condition, about, members)
+        for about, members in groups.items()
+        if any(share.own for share in members)
+    ]
+
+
+_NO_SITE = "site not recorded"
+
+
+def _spread(groups: dict[str, list[Share]]) -> None:
+    """Let lines of a site that was not recorded be possible ones of every site, and of one of their own."""
+    loose = [share.loosened() for share in groups.get(_NO_SITE, [])]
+    if not loose:
+        return
+    for about, members in groups.items():
+        if about != _NO_SITE:
+            members.extend(loose)
+    groups[_NO_SITE] = loose
 
 
 def _lines(facts: Facts, clause: Clause, condition: ShareLimit) -> Iterable[LineFact]:
@@ -45,9 +92,17 @@ def _lines(facts: Facts, clause: Clause, condition: ShareLimit) -> Iterable[Line
         entry
         for entry in lines
         if entry.line.fate in condition.whole_fates
-        and clause.holds_at(entry.at)
+        and (clause.ends is None or entry.at < clause.ends)
         and (entry.line.unit == "individuals" or condition.by == "weight")
     ]
+
+
+def _number(entry: LineFact) -> Count:
+    """Give a line's individuals; what was weighed only was at least one animal."""
+    line = entry.line
+    if line.unit == "individuals":
+        return line.count
+    return Count(1 if line.count.low else 0, 1 if line.count.best else 0, math.inf)
 
 
 def _divided(facts: Facts, condition: ShareLimit, entry: LineFact, whole: Count) -> tuple[Count, Count]:
@@ -69,23 +124,41 @@ def _key(clause: Clause, condition: ShareLimit, entry: LineFact) -> str:
         case "trip":
             return f"trip {entry.haul.trip.id}"
         case "site":
-            return f"site {entry.haul.haul.site or 'not recorded'}"
+            return f"site {entry.haul.haul.site}" if entry.haul.haul.site else _NO_SITE
         case "day":
             return f"day {spoken_day(entry.day(clause.authority.zone))}"
     return "whole term"
 
 
-def share_outcome(condition: ShareLimit, part: Count, rest: Count) -> Outcome:
-    """Judge a part and a rest; exact for every pair of true numbers between low and high."""
+def share_outcome(condition: ShareLimit, part: Count, rest: Count, whole: Count, number: Count) -> Outcome:
+    """Judge a part and a rest of a whole; exact for every choice of true numbers between low and high.
+
+    ``number`` is of individuals, which the smallest sample speaks of, whatever the share is measured by.
+    """
     sample, percent = condition.smallest_sample, Fraction(condition.percent)
-    if condition.by == "weight":
-        sample = 0
-    if part.high + rest.high < sample or part.high + rest.high == 0:
+    if number.high < sample or whole.high == 0:
         return "not used"
-    if part.low + rest.low >= sample and not _kept(condition, part.low, part.low + rest.high, percent):
+    if number.low >= sample and not _kept(condition, part.low, part.low + rest.high, percent):
         return "broken"
-    least_whole = max(Fraction(sample), part.high + rest.low) if part.high != float("inf") else part.high
+    least_whole: Amount = part.high + rest.low
+    if condition.by == "number" and part.high != float("inf"):
+        least_whole = max(Fraction(sample), least_whole)
     return "met" if _kept(condition, part.high, least_whole, percent) else "open"
+
+
+def _own_outcome(condition: ShareLimit, members: list[Share]) -> Outcome:
+    """Judge the group; a version breaks a share only by what was caught while it held."""
+    outcome = share_outcome(
+        condition,
+        total(share.part for share in members),
+        total(share.rest for share in members),
+        total(share.whole for share in members),
+        total(share.number for share in members),
+    )
+    own = total(share.part for share in members if share.own)
+    if outcome in ("broken", "open") and own.high == 0:
+        return "met"
+    return "open" if outcome == "broken" and own.low == 0 else outcome
 
 
 def _kept(condition: ShareLimit, part: Amount, whole: Amount, percent: Fraction) -> bool:
@@ -98,19 +171,13 @@ def _kept(condition: ShareLimit, part: Amount, whole: Amount, percent: Fraction)
     return within(Fraction(part) * 100, percent * Fraction(whole), condition.operator)
 
 
-def _finding(
-    clause: Clause, condition: ShareLimit, about: str, members: list[tuple[LineFact, Count, Count]]
-) -> Finding:
-    part, rest = NOTHING, NOTHING
-    for _, own_part, own_rest in members:
-        part += own_part
-        rest += own_rest
-    outcome = share_outcome(condition, part, rest)
-    whole_best = part.best + rest.best
+def _finding(clause: Clause, condition: ShareLimit, about: str, members: list[Share]) -> Finding:
+    part = total(share.part for share in members)
+    handled = total(share.whole for share in members)
+    outcome = _own_outcome(condition, members)
     percent = Fraction(condition.percent)
-    share = Fraction(part.best * 100) / Fraction(whole_best) if whole_best else Fraction(0)
+    share = Fraction(part.best * 100) / Fraction(handled.best) if handled.best else Fraction(0)
     unit = "g" if condition.by == "weight" else "individuals"
-    handled = Count(part.low + rest.low, whole_best, part.high + rest.high)
     sentence = (
         f"{_part_words(condition)} {count_words(part, unit)} of {count_words(handled, unit)} "
         f"({amount_number(Fraction(round(share * 10), 10))} %), "
@@ -123,9 +190,11 @@ def _finding(
         outcome,
         about,
         sentence,
-        settle="Needs exact counts, sure names or weights for the lines that decide." if outcome == "open" else "",
-        records=tuple(entry.line.id for entry, _, _ in members),
-        over=tuple(e.line.id for e, p, _ in members if p.high) if outcome in ("broken", "open") else (),
+        settle="Needs exact counts, sure names, sites or weights for the lines that decide."
+        if outcome == "open"
+        else "",
+        records=tuple(one.entry.line.id for one in members),
+        over=tuple(one.entry.line.id for one in members if one.part.high) if outcome in ("broken", "open") else (),
         near=outcome in ("met", "open") and share * 10 >= percent * 9,
         tally=_tally(condition, part, handled, percent),
     )

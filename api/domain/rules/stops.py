@@ -15,34 +15,50 @@ from api.domain.reckoning.reports import told
 from api.domain.reckoning.tallies import shrunk
 from api.domain.reckoning.wording import count_words
 from api.domain.rules.finding import Finding, finding_for
+from api.domain.taxa import MAYBE
 from api.domain.vocabulary import Outcome
 
 
 @dataclass(slots=True)
 class Run:
-    """Deaths and survivors over one trip, day, site or term, haul by haul."""
+    """Deaths and survivors over one trip, day, site or term, haul by haul.
+
+    ``hauls`` holds each haul with whether it surely belongs; ``own`` is set once the version itself has one.
+    """
 
     dead: Count = NOTHING
     rest: Count = NOTHING
     records: list[str] = field(default_factory=list)
-    hauls: list[HaulFact] = field(default_factory=list)
+    hauls: list[tuple[HaulFact, bool]] = field(default_factory=list)
+    own: bool = False
     reached: HaulFact | None = None
     maybe_reached: HaulFact | None = None
 
 
+_NO_SITE = "site not recorded"
+
+
 def judge(facts: Facts, clause: Clause) -> list[Finding]:
-    """Judge one version of a stop condition over each of its periods in which such animals were handled."""
+    """Judge one version of a stop condition over each of its periods in which such animals were handled.
+
+    A version reads its whole period by its own words; it is broken only by a haul made while it held.
+    """
     condition = clause.condition
     if not isinstance(condition, StopRule):
         return []
-    runs: dict[str, Run] = {}
-    for fact in facts.hauls_under.get(clause.authority.id, ()):
-        if clause.holds_at(fact.at):
-            _add(facts, clause, condition, fact, runs.setdefault(_key(clause, condition, fact), Run()))
+    hauls = [
+        fact for fact in facts.hauls_under.get(clause.authority.id, ()) if clause.ends is None or fact.at < clause.ends
+    ]
+    runs: dict[str, Run] = {_key(clause, condition, fact): Run() for fact in hauls}
+    for fact in hauls:
+        own = _key(clause, condition, fact)
+        for key, run in runs.items():
+            if own in (key, _NO_SITE):
+                _add(facts, clause, condition, fact, run, sure=own != _NO_SITE)
     return [
         finding
         for about, run in runs.items()
-        if run.records
+        if run.records and run.own
         for finding in _findings(facts, clause, condition, about, run)
     ]
 
@@ -55,24 +71,26 @@ def _key(clause: Clause, condition: StopRule, fact: HaulFact) -> str:
         case "day":
             return f"day {spoken_day(day)}"
         case "site":
-            return f"site {fact.haul.site or 'not recorded'}"
+            return f"site {fact.haul.site}" if fact.haul.site else _NO_SITE
         case "permit year":
             first = permit_year_start(day, parse_month_day(clause.authority.year_starts))
             return f"permit year from {spoken_day(first)}"
     return "whole term"
 
 
-def _add(facts: Facts, clause: Clause, condition: StopRule, fact: HaulFact, run: Run) -> None:
-    run.hauls.append(fact)
+def _add(facts: Facts, clause: Clause, condition: StopRule, fact: HaulFact, run: Run, *, sure: bool) -> None:
+    """Add a haul's dead and living to a run; one that may not belong adds to the high only."""
+    run.hauls.append((fact, sure))
     for line in fact.haul.lines:
         entry = facts.lines_by_id[line.id]
         if entry.authority != clause.authority.id or line.unit != "individuals":
             continue
         fit = fit_taxa(facts, line.identification, condition.taxa) & fit_line(facts, clause, condition.only, entry)
-        count = shrunk(line.count, fit)
+        count = shrunk(line.count, fit if sure else fit & MAYBE)
         if not count.high:
             continue
         run.records.append(line.id)
+        run.own = run.own or clause.holds_at(fact.at)
         if line.fate == "dead":
             run.dead += count
         else:
@@ -112,16 +130,15 @@ def reached_possibly(condition: StopRule, dead: Count, rest: Count) -> bool:
 
 
 def _findings(facts: Facts, clause: Clause, condition: StopRule, about: str, run: Run) -> list[Finding]:
-    numbers = (
-        f"died {count_words(run.dead, 'individuals')} of {count_words(run.dead + run.rest, 'individuals')} handled"
-    )
+    died, handled = count_words(run.dead, "individuals"), count_words(run.dead + run.rest, "individuals")
+    numbers = f"died {died} of {handled} handled"
     mark = _mark_words(condition)
     if run.maybe_reached is None:
         return [_one(clause, "met", about, f"{numbers}, stop at {mark} ({about}).", run)]
     findings = []
     if condition.stop:
-        findings.append(_stopped(clause, condition, about, run, f"{numbers}, stop at {mark} ({about})"))
-    if condition.report_within_hours:
+        findings.append(_stopped(clause, about, run, f"{numbers}, stop at {mark} ({about})"))
+    if condition.report_within_hours and clause.holds_at((run.reached or run.maybe_reached).at):
         findings.append(_told(facts, clause, condition, about, run))
     return findings or [_one(clause, "met", about, f"{numbers}, mark of {mark} reached ({about}).", run)]
 
@@ -134,50 +151,50 @@ def _mark_words(condition: StopRule) -> str:
     return " or ".join(marks)
 
 
-def _later(run: Run, mark: HaulFact | None) -> list[str]:
-    """Give the hauls begun after the one at which the mark was reached had been landed."""
+def _later(clause: Clause, run: Run, mark: HaulFact | None, *, sure: bool) -> list[str]:
+    """Give the hauls of this version begun once the one that reached the mark had been landed."""
     if mark is None:
         return []
-    return [fact.haul.id for fact in run.hauls if fact is not mark and fact.haul.start >= mark.at]
+    return [
+        fact.haul.id
+        for fact, belongs in run.hauls
+        if fact is not mark and fact.haul.start >= mark.at and clause.holds_at(fact.at) and (belongs or not sure)
+    ]
 
 
-def _stopped(clause: Clause, condition: StopRule, about: str, run: Run, numbers: str) -> Finding:
-    del condition
-    after, maybe_after = _later(run, run.reached), _later(run, run.maybe_reached)
+def _stopped(clause: Clause, about: str, run: Run, numbers: str) -> Finding:
+    after = _later(clause, run, run.reached, sure=True)
+    maybe_after = _later(clause, run, run.maybe_reached, sure=False)
     if after:
         return _one(
-            clause,
-            "broken",
-            about,
-            f"{numbers}: work went on with haul {', '.join(after)}.",
-            run,
-            tuple(after),
+            clause, "broken", about, f"{numbers}: work went on with haul {', '.join(after)}.", run, tuple(after)
         )
     if maybe_after:
         words = f"{numbers}: it may have been reached before haul {', '.join(maybe_after)}."
-        return _one(clause, "open", about, words, run, settle="Needs an exact count and sure names of the dead.")
+        return _one(clause, "open", about, words, run, settle="Needs exact counts, sure names and sites of the dead.")
     return _one(clause, "met", about, f"{numbers}: no haul after it was reached.", run)
 
 
 def _told(facts: Facts, clause: Clause, condition: StopRule, about: str, run: Run) -> Finding:
-    mark = run.reached or run.maybe_reached
-    if mark is None:
+    """Judge the report against the first haul that may have reached the mark and the one that surely did."""
+    first = run.maybe_reached
+    if first is None:
         raise ValueError("a report is judged only where the mark may have been reached")
-    ids = frozenset({mark.haul.id, mark.trip.id, *(line.id for line in mark.haul.lines)})
-    state = told(facts, clause.authority.id, ids, condition.report_to, mark.at, condition.report_within_hours)
-    outcome: Outcome = "met" if state == "in time" else "broken"
-    if state == "not yet due" or (outcome == "broken" and run.reached is None):
-        outcome = "open"
-    words = f"{condition.report_to} to be told within {condition.report_within_hours} h of haul {mark.haul.id}: {state} ({about})."
+    marks = [mark for mark in (first, run.reached) if mark is not None]
+    ids = frozenset(
+        name for mark in marks for name in (mark.haul.id, mark.trip.id, *(line.id for line in mark.haul.lines))
+    )
+    hours = condition.report_within_hours
+    states = [told(facts, clause.authority.id, ids, condition.report_to, mark.at, hours) for mark in marks]
+    outcome: Outcome = "open"
+    if states[0] == "in time":
+        outcome = "met"
+    elif run.reached is not None and states[-1] in ("late", "not told"):
+        outcome = "broken"
+    words = f"{condition.report_to} to be told within {hours} h of haul {marks[-1].haul.id}: {states[-1]} ({about})."
     settle = f"Tell {condition.report_to} and enter the report, or settle the count of the dead."
     return _one(
-        clause,
-        outcome,
-        f"{about}, report",
-        words,
-        run,
-        settle=settle if outcome == "open" else "",
-        label="report",
+        clause, outcome, f"{about}, report", words, run, settle=settle if outcome == "open" else "", label="report"
     )
 
 

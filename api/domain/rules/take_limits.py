@@ -55,7 +55,7 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
 
 def _standings(facts: Facts, spec: Spec, bucket: Bucket) -> list[Standing]:
     if spec.period == "rolling days":
-        return _rolling(spec, bucket)
+        return _rolling(facts, spec, bucket)
     earlier, here = _split(spec.clause, bucket.entries)
     period = period_words(spec, bucket)
     if spec.holder == "everybody":
@@ -63,7 +63,7 @@ def _standings(facts: Facts, spec: Spec, bucket: Bucket) -> list[Standing]:
     if not here and not _runs_on(spec, bucket):
         return []
     before = total(entry.count for entry in earlier)
-    return [Standing(spec, bucket.holder, period, before, tuple(here), tuple(earlier))]
+    return [Standing(spec, holder_words(facts, spec, bucket), period, before, tuple(here), tuple(earlier))]
 
 
 def _split(clause: Clause, entries: list[Entry]) -> tuple[list[Entry], list[Entry]]:
@@ -86,7 +86,7 @@ def _runs_on(spec: Spec, bucket: Bucket) -> bool:
     return last is not None and end_of_day(last, spec.clause.authority.zone) > begins
 
 
-def _rolling(spec: Spec, bucket: Bucket) -> list[Standing]:
+def _rolling(facts: Facts, spec: Spec, bucket: Bucket) -> list[Standing]:
     """Give a standing for each day with take: the window of N days that ends with it."""
     zone = spec.clause.authority.zone
     days: dict[date, list[Entry]] = {}
@@ -102,7 +102,14 @@ def _rolling(spec: Spec, bucket: Bucket) -> list[Standing]:
         earlier = [*earlier, *before_version]
         words = f"{spec.bound.days} days up to {spoken_day(day)}"
         standings.append(
-            Standing(spec, bucket.holder, words, total(e.count for e in earlier), tuple(here), tuple(earlier))
+            Standing(
+                spec,
+                holder_words(facts, spec, bucket),
+                words,
+                total(e.count for e in earlier),
+                tuple(here),
+                tuple(earlier),
+            )
         )
     return standings
 
@@ -124,7 +131,11 @@ def _shared(facts: Facts, spec: Spec, bucket: Bucket, period: str) -> list[Stand
         if here:
             known = published[place - 1].total if place else UNKNOWN
             before = known + total(entry.count for entry in earlier)
-            standings.append(Standing(spec, bucket.holder, period, before, tuple(here), tuple(earlier)))
+            since = f", since {spoken_time(moment, spec.clause.authority.zone)}" if moment else ""
+            words = f"{period}{since}"
+            standings.append(
+                Standing(spec, holder_words(facts, spec, bucket), words, before, tuple(here), tuple(earlier))
+            )
     return standings
 
 
@@ -191,6 +202,17 @@ def about_words(holder: str, period: str) -> str:
     return f"{holder}: {period}" if holder else period
 
 
+def holder_words(facts: Facts, spec: Spec, bucket: Bucket) -> str:
+    """Give the holder of a tally by name where the record holds one, and the haul or trip it is of."""
+    name = bucket.holder
+    known = {
+        "person": facts.season.people.get(name, name),
+        "site": facts.season.sites.get(name, name),
+        "area": facts.book.areas[name].name if name in facts.book.areas else name,
+    }.get(spec.holder, name)
+    return " ".join(part for part in (known, bucket.record) if part)
+
+
 def period_words(spec: Spec, bucket: Bucket) -> str:
     """Name a tally's period in words."""
     first = bucket.first_day
@@ -234,7 +256,7 @@ def _sentence(standing: Standing, tally: Tally, outcome: Outcome) -> str:
     if tally.here == NOTHING and tally.before.low > tally.limit:
         return f"{start}: already above the new limit when it came, 0 left."
     if outcome == "open":
-        return f"{start}: whether it was kept cannot be told."
+        return f"{start}: whether the limit was kept cannot be told."
     return f"{start}: {count_words(tally.left, tally.unit)} left."
 
 
@@ -262,7 +284,7 @@ def _judge_held(facts: Facts, spec: Spec) -> list[Finding]:
     entries = entries_of(facts, spec)
     worst: tuple[int, Amount, Moment, Count] | None = None
     before = NOTHING
-    for moment in held_after(facts, entries, gains_under(facts, spec)):
+    for moment in held_after(facts, entries, gains_under(facts, spec), spec.unit):
         if moment.added.high and spec.clause.holds_at(moment.at) and moment.at <= facts.as_of:
             outcome = outcome_of(before, moment.added, spec.amount, spec.operator)
             rank = ("met", "open", "broken").index(outcome)
