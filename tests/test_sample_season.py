@@ -1,22 +1,17 @@
 """The sample season holds what its story says.
 
-Expected outcomes are read from sample_trips/STORY.md, and totals are summed here in plain Python over the
-files themselves, without the program's readers or rules. The scenario is invented: its numbers are checked
-against each other, not against an outside source.
+Expected outcomes are read from sample_trips/STORY.md, and totals are summed in plain Python over the
+files themselves (tests/plain_sample.py), without the program's readers or rules. The scenario is invented: its
+numbers are checked against each other, not against an outside source.
 """
 
 from __future__ import annotations
 
-import csv
-import json
 import re
 from collections import Counter
-from collections.abc import Iterator
 from datetime import date
-from pathlib import Path
-from typing import Any, get_args
+from typing import get_args
 
-import openpyxl
 import pytest
 
 from api.domain.calendar import instant
@@ -26,9 +21,8 @@ from api.domain.judge import Answer, Judgement, judge
 from api.domain.trips import Season
 from api.exchange.area_files import read_areas
 from api.exchange.books import read_book, read_season
+from tests.plain_sample import LICENCE, LINES, PERMIT, SAMPLE, loaded, summed
 
-SAMPLE = Path(__file__).parent.parent / "sample_trips"
-PERMIT, LICENCE = "kelloran-permit", "recreational-licence"
 AUTHORITIES = [SAMPLE / "authority-1-collecting-permit.json", SAMPLE / "authority-2-recreational-licence.json"]
 TRIPS = sorted(
     [
@@ -39,8 +33,6 @@ TRIPS = sorted(
     ]
 )
 AS_OF = instant("2028-07-14T12:00", "Australia/Hobart")
-
-Row = dict[str, Any]
 
 
 @pytest.fixture(scope="module")
@@ -66,100 +58,6 @@ def judgement(book: Book, season: Season) -> Judgement:
 @pytest.fixture(scope="module")
 def answers(judgement: Judgement) -> dict[tuple[str, str], Answer]:
     return {(answer.authority, answer.number): answer for answer in judgement.answers}
-
-
-# --- the files by themselves
-
-
-def loaded(name: str) -> Any:
-    return json.loads((SAMPLE / name).read_text(encoding="utf-8"))
-
-
-def json_lines() -> Iterator[Row]:
-    """Give every catch line of the JSON files with its trip, haul, day of landing and who is credited."""
-    for path in sorted(SAMPLE.glob("trips-*.json")):
-        for trip in loaded(path.name)["trips"]:
-            for haul in trip.get("hauls", []):
-                for line in haul.get("lines", []):
-                    yield {
-                        "trip": trip["id"],
-                        "haul": haul["id"],
-                        "site": haul["site"],
-                        "day": haul["end"][:10],
-                        "authority": line.get("authority") or haul.get("authority") or trip["authority"],
-                        "person": line.get("person") or haul.get("person") or trip["leader"],
-                        "taxon": line["taxon"],
-                        "fate": line["fate"],
-                        "count": line["count"],
-                        "stage": line.get("stage", ""),
-                        "sex": line.get("sex", ""),
-                        "doubt": line.get("doubt", ""),
-                        "one_of": line.get("one_of", []),
-                    }
-
-
-def table_lines() -> Iterator[Row]:
-    """Give every catch line of the workbook and of the typed notebook in the same form."""
-    workbook = openpyxl.load_workbook(SAMPLE / "trip-K28-03.xlsx")
-    sheet = [[cell.value for cell in row] for row in workbook["lines"].iter_rows()]
-    places = {row[1].value: row for row in workbook["hauls"].iter_rows(min_row=2)}
-    titles = [cell.value for cell in next(workbook["hauls"].iter_rows(max_row=1))]
-    for values in sheet[1:]:
-        row = dict(zip(sheet[0], values, strict=True))
-        site = places[row["haul"]][titles.index("site")].value
-        yield _table_row(row, "2028-02-10", "r-achterberg", site)
-    with (SAMPLE / "trip-K28-04-hauls.csv").open(encoding="utf-8", newline="") as file:
-        sites = {row["haul"]: row["site"] for row in csv.DictReader(file)}
-    with (SAMPLE / "trip-K28-04-lines.csv").open(encoding="utf-8", newline="") as file:
-        for row in csv.DictReader(file):
-            yield _table_row(row, "2028-02-23", "i-calloway", sites[row["haul"]])
-
-
-def _table_row(row: Row, day: str, person: str, site: str) -> Row:
-    count = str(row["count"])
-    return {
-        "trip": row["trip"],
-        "haul": row["haul"],
-        "site": site,
-        "day": day,
-        "authority": PERMIT,
-        "person": person,
-        "taxon": row["species"],
-        "fate": row["fate"],
-        "count": int(count) if count.isdigit() else count,
-        "stage": "",
-        "sex": row.get("sex") or "",
-        "doubt": "",
-        "one_of": [],
-    }
-
-
-LINES = [*json_lines(), *table_lines()]
-PARENTS: dict[str, str | None] = {}
-ACCEPTED: dict[str, str] = {}
-for _taxon in loaded("taxa.json")["taxa"]:
-    PARENTS[_taxon["id"]] = _taxon.get("parent")
-    for _name in (_taxon["id"], *_taxon.get("synonyms", [])):
-        ACCEPTED[_name] = _taxon["id"]
-
-
-def under(name: str, group: str) -> bool:
-    """Tell whether a name stands at or below another."""
-    here: str | None = ACCEPTED[name]
-    while here is not None and here != group:
-        here = PARENTS[here]
-    return here == group
-
-
-def summed(group: str, fates: tuple[str, ...] = ("kept",), authority: str = PERMIT, **wanted: str) -> int:
-    """Sum the exact counts of a group's lines by the files alone; an estimate among them is an error."""
-    total = 0
-    for row in LINES:
-        fits = all(row[key] == value for key, value in wanted.items())
-        if row["authority"] == authority and row["fate"] in fates and fits and under(row["taxon"], group):
-            assert isinstance(row["count"], int), row
-            total += row["count"]
-    return total
 
 
 def tally_of(answer: Answer, about: str = "", label: str = "", version: int = 0) -> tuple[int, int]:

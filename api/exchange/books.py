@@ -22,7 +22,7 @@ from api.exchange import authority_json, taxa_json
 from api.exchange.area_files import read_areas
 from api.exchange.faults import Fault
 from api.exchange.json_text import read_json
-from api.exchange.plain_words import choice, shown
+from api.exchange.plain_words import capital, choice, shown
 from api.exchange.season_files import read_season
 
 __all__ = ["read_book", "read_season"]
@@ -195,7 +195,7 @@ def _areas_of(entry: Any, path: Path, where: str, shelf: _Shelf) -> None:
     else:
         shelf.areas_broken = True
         mend = "Write a path such as 'areas.geojson', or a feature collection."
-        shelf.fault(path.name, where, f"{shown(entry)} stands where areas are wanted.", mend)
+        shelf.fault(path.name, where, f"{capital(shown(entry))} stands where areas are wanted.", mend)
         return
     shelf.areas_broken |= bool(faults)
     shelf.faults += faults

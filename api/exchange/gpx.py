@@ -22,6 +22,7 @@ from api.domain.ellipsoid import metres_per_degree
 from api.domain.positions import Fix
 from api.exchange.faults import Fault
 from api.exchange.plain_words import shown
+from api.exchange.printable import one_line
 from api.exchange.xml_events import UnusableXmlError, walk_xml
 
 MOST_FIXES = 50
@@ -66,7 +67,7 @@ def read_gpx(path: Path) -> tuple[list[TrackPoint], list[Fault]]:
         what = f"The file cannot be opened ({error.strerror})."
         return [], [Fault(path.name, "", what, "Look at its name and place.")]
     except UnusableXmlError as error:
-        return [], [Fault(path.name, "", f"The track cannot be read. {error.what}", error.mend)]
+        return [], [Fault(path.name, "", f"The track cannot be read. {one_line(error.what)}", error.mend)]
     return listener.points, listener.every_fault()
 
 
@@ -139,7 +140,7 @@ class _Track:
                 self._more += 1
                 return
             what, _, mend = str(problem).partition("; ")
-            self._faults.append(Fault(self._file, f"line {self._line}, point", what, mend or _EXPORT))
+            self._faults.append(Fault(self._file, f"line {self._line}, point", one_line(what), mend or _EXPORT))
 
     def _point(self) -> TrackPoint:
         lat, lon = _number(self._given.get("lat"), "latitude"), _number(self._given.get("lon"), "longitude")
@@ -271,7 +272,7 @@ class _Attaching:
             start, end = _moment(haul.get("start"), zone), _moment(haul.get("end"), zone)
         except ValueError as problem:
             what, _, mend = str(problem).partition("; ")
-            self._faults.append(Fault(self._file.name, where, what, mend))
+            self._faults.append(Fault(self._file.name, where, one_line(what), mend))
             return
         if not name or start is None:
             return

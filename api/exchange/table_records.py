@@ -14,6 +14,7 @@ from typing import TypeVar
 
 from api.exchange.faults import Fault
 from api.exchange.plain_words import listed, shown
+from api.exchange.printable import one_line
 from api.exchange.table_cells import UNUSABLE, Cell, Table
 from api.exchange.table_columns import COLUMNS, RIG, Column, Level, match_title, nearest_title
 
@@ -56,7 +57,7 @@ class FaultList:
     def add(self, where: str, what: str, mend: str) -> None:
         """Take down a fault."""
         if len(self.faults) < MOST_FAULTS:
-            self.faults.append(Fault(self.file, where, what, mend))
+            self.faults.append(Fault(self.file, one_line(where), one_line(what), one_line(mend)))
         else:
             self._more += 1
 
@@ -339,5 +340,5 @@ class _Gatherer:
         return untrusted
 
     def _where(self, number: int, title: str = "") -> str:
-        row = f"{self._table.label}, row {number}" if self._table.label else f"row {number}"
+        row = f"{one_line(self._table.label)}, row {number}" if self._table.label else f"row {number}"
         return f"{row}, column {shown(title)}" if title else row

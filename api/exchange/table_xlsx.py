@@ -189,7 +189,7 @@ class _Workbook:
         try:
             with self._parts.open(part) as stream:
                 walk_xml(stream, listener, most)
-        except (zipfile.BadZipFile, zlib.error, EOFError, struct.error, KeyError):
+        except (zipfile.BadZipFile, zlib.error, EOFError, struct.error, KeyError, NotImplementedError, ValueError):
             raise _damaged() from None
 
     def _attributes(self, part: str, *wanted: str) -> list[tuple[str, Mapping[str, str]]]:

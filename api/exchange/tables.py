@@ -17,6 +17,7 @@ from typing import Any
 from api.domain.facts import Book
 from api.exchange.faults import Fault
 from api.exchange.plain_words import listed, shown
+from api.exchange.printable import one_line
 from api.exchange.table_cells import MOST_CELLS, Table, UnreadableTableError
 from api.exchange.table_columns import LEVELS, Level, match_title, plain_title
 from api.exchange.table_csv import read_csv
@@ -43,7 +44,7 @@ def read_tables(path: Path, book: Book) -> tuple[dict[str, Any], Provenance, lis
     try:
         tables, faults = _tables(path)
     except UnreadableTableError as error:
-        return _nothing(), {}, [Fault(path.name, error.where, error.what, error.mend)]
+        return _nothing(), {}, [Fault(path.name, one_line(error.where), one_line(error.what), error.mend)]
     except OSError as error:
         what = f"The file cannot be opened ({error.strerror})."
         return _nothing(), {}, [Fault(path.name, "", what, "Look at its name and place.")]
@@ -99,9 +100,11 @@ def _of_workbook(path: Path) -> tuple[dict[Level, Table], list[Fault]]:
         level = _level_of(sheet.name)
         if level is None:
             mend = f"Name it one of {listed(LEVELS)}, or 'notes' if it is not to be read."
-            faults.append(Fault(path.name, sheet.label, "What this sheet holds is not known.", mend))
+            faults.append(Fault(path.name, one_line(sheet.label), "What this sheet holds is not known.", mend))
         elif level in tables:
-            faults.append(Fault(path.name, sheet.label, f"There are two sheets of {level}.", "Put them into one."))
+            faults.append(
+                Fault(path.name, one_line(sheet.label), f"There are two sheets of {level}.", "Put them into one.")
+            )
         else:
             tables[level] = sheet
     _refuse_too_much(tables)

@@ -13,7 +13,7 @@ from xml.sax import SAXException
 from defusedxml import DefusedXmlException
 from defusedxml.expatreader import DefusedExpatParser
 
-MOST_ELEMENTS = 2_000_000
+MOST_ELEMENTS = 1_200_000
 MOST_DEPTH = 64
 _CHUNK = 65_536
 # The parser scans an unfinished tag again with each chunk, so that one tag of many megabytes takes minutes.
@@ -84,7 +84,8 @@ class _Parser(DefusedExpatParser):
         if self._depth > MOST_DEPTH:
             raise UnusableXmlError(f"Its elements are nested more than {MOST_DEPTH} deep.", "Export the file again.")
         if self._elements > self._most:
-            raise UnusableXmlError(f"It holds more than {self._most} elements.", "Split it into smaller files.")
+            what = f"It holds more than {self._most:,} rows, cells or points."
+            raise UnusableXmlError(what, "Delete empty rows, or split it into smaller files.")
         self._listener.start(local_name(name), attributes, self._parser.CurrentLineNumber)
 
     def _end(self, name: str) -> None:

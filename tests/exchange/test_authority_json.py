@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from api.exchange.authority_json import KINDS, authority_of, issued_names
 from api.exchange.faults import Fault
+from api.exchange.json_text import read_json
 from api.exchange.taxa_json import taxa_of
 from tests.exchange.example_records import AREAS, AUTHORITY, TAXA, book, changed, texts
 
@@ -39,6 +40,12 @@ def test_a_sound_authority_is_read_with_names_resolved():
     assert authority.conditions[0].limits[0].amount == "40"
     assert authority.groups[0].taxa == ("Mugil cephalus", "Aldrichetta forsteri")
     assert authority.containers[0].litres == "20"
+
+
+def test_numbers_keep_their_figures_where_text_is_wanted():
+    raw, _ = read_json(b'{"kind": "attested", "number": 4.10, "text": "As printed."}', "permit.json")
+
+    assert read(changed(AUTHORITY, conditions=[raw], amendments=[]))[0].conditions[0].number == "4.10"
 
 
 def test_names_as_issued_are_kept_by_accepted_id():
@@ -313,7 +320,7 @@ JSON = st.recursive(
 )
 
 
-@settings(max_examples=200)
+@settings(max_examples=200, deadline=None)
 @given(st.data())
 def test_no_damage_makes_it_fall(data):
     """Anything in the place of anything: either a sound authority or faults that all name the file."""

@@ -7,7 +7,7 @@ from hashlib import sha256
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from api.exchange.canonical import canonical, fingerprint
@@ -60,6 +60,7 @@ def test_keys_are_sorted_by_utf_16_units():
     assert list(json.loads(canonical(content)).values()) == [2, 4, 6, 7, 1, 5, 3]
 
 
+@settings(deadline=None)
 @given(VALUES)
 def test_same_content_same_bytes_whatever_the_order(content):
     def turned(value):

@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from api.domain.counts import Count, exactly
@@ -158,6 +158,7 @@ def test_a_container_on_whose_size_two_authorities_differ_is_not_known():
     assert "US peck" in containers_of(permit, licence)
 
 
+@settings(deadline=None)
 @given(st.integers(0, 10**6), st.integers(0, 10**6), st.integers(0, 10**6))
 def test_ranges_keep_their_order_and_their_ends(first, second, third):
     low, best, high = sorted((first, second, third))
@@ -167,6 +168,7 @@ def test_ranges_keep_their_order_and_their_ends(first, second, third):
     assert (count.low, count.best, count.high) == (low, (low + high) // 2, high)
 
 
+@settings(deadline=None)
 @given(st.integers(0, 10**6))
 def test_about_takes_in_a_quarter_either_way(best):
     count = parse_count(f"about {best}", {}).count
@@ -176,6 +178,7 @@ def test_about_takes_in_a_quarter_either_way(best):
     assert count.high - 1 < best * Fraction(5, 4) <= count.high
 
 
+@settings(deadline=None)
 @given(st.text(max_size=30) | st.text("0123456789 -/.%~()abLgin", max_size=20))
 def test_no_text_makes_it_fall(text):
     try:

@@ -60,7 +60,16 @@ def test_gpx_1_0_is_tolerated(tmp_path):
 
 def test_hdop_is_not_metres(tmp_path):
     # GPX 1.1: hdop is the horizontal dilution of precision, a factor without unit.
-    points, _ = read_gpx(gpx(tmp_path, track(point(more="<hdop>1.4</hdop><pdop>2.0</pdop>"))))
+    inside = "<hdop>1.4</hdop><pdop>2.0</pdop><extensions><hdop>1.5</hdop></extensions>"
+
+    points, _ = read_gpx(gpx(tmp_path, track(point(more=inside))))
+
+    assert points[0].radius_m is None
+
+
+def test_a_radius_outside_the_extensions_is_none_of_gpx(tmp_path):
+    # GPX 1.1 schema, wptType: no element of its own holds an accuracy; others may stand only in <extensions>.
+    points, _ = read_gpx(gpx(tmp_path, track(point(more="<accuracy>3</accuracy>"))))
 
     assert points[0].radius_m is None
 

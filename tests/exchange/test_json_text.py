@@ -5,7 +5,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from api.exchange import json_text
@@ -120,6 +120,7 @@ def test_a_file_beyond_the_size_is_refused_unread(monkeypatch):
     assert "larger than 1 MB" in only_fault(b"[" + b" " * 1_000_000).what
 
 
+@settings(deadline=None)
 @given(
     st.binary(max_size=60)
     | st.text(max_size=60).map(str.encode)
@@ -133,6 +134,7 @@ def test_no_bytes_make_it_fall(content):
         assert found == json.loads(content.decode("utf-8-sig"), parse_float=Decimal)
 
 
+@settings(deadline=None)
 @given(
     st.recursive(
         st.none()

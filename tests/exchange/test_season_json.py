@@ -400,7 +400,7 @@ JSON = st.recursive(
 )
 
 
-@settings(max_examples=200)
+@settings(max_examples=200, deadline=None)
 @given(st.data())
 def test_no_damage_makes_it_fall_or_loses_another_line(data):
     raw = deepcopy(SEASON)

@@ -61,13 +61,26 @@ def _group(world: World, rule: Rule, per: str, catch: Catch) -> object:
     }[per]
 
 
+def grouped(world: World, rule: Rule, rows: list[tuple]) -> dict[object, list[tuple]]:
+    """Rows (catch, fit, ...) by haul, trip, site, day, year or term; a haul at no recorded site may be at each."""
+    found: dict[object, list[tuple]] = {}
+    per = rule.condition.per
+    for row in rows:
+        found.setdefault(_group(world, rule, per, row[0]), []).append(row)
+    if per == "site" and "" in found:
+        loose = [(row[0], "maybe", *row[2:]) for row in found[""]]
+        for site, own in found.items():
+            found[site] = loose if site == "" else sorted([*own, *loose], key=lambda row: row[0].order)
+    return found
+
+
 # --- shares --------------------------------------------------------------------------------------------------
 
 
 def judge_share(world: World, rule: Rule) -> list[Key]:
     """Each line may be part, rest or neither, low or high; the share is tried in every such world."""
     condition = rule.condition
-    groups: dict[object, list] = {}
+    rows = []
     for catch, fits in own_catches(world, rule):
         if catch.line.fate not in condition.whole_fates:
             continue
@@ -80,9 +93,9 @@ def judge_share(world: World, rule: Rule) -> list[Key]:
         part = verdict([catch.line.fate in condition.part_fates])
         if condition.part_taxa:
             part = both(part, world.named(catch.line, condition.part_taxa))
-        groups.setdefault(_group(world, rule, condition.per, catch), []).append((catch, fits, part))
+        rows.append((catch, fits, part))
     found = []
-    for rows in groups.values():
+    for rows in grouped(world, rule, rows).values():
         here = [row for row in rows if rule.ends is None or row[0].at < rule.ends]
         if any(rule.holds(row[0].at) for row in here):
             outcome = _share(world, rule, here)
@@ -93,29 +106,19 @@ def judge_share(world: World, rule: Rule) -> list[Key]:
 def _share(world: World, rule: Rule, rows: list) -> str:
     """In each world: the share, the sample, and whether any of the part was caught while the version held."""
     condition = rule.condition
-    choices = []
+    worlds = {(0, 0, 0, 0)}  # part, rest, animals, and the part caught while the version held
     for catch, fits, part in rows:
-        low, high = _amount(world, catch, condition.by)
-        animals = _amount(world, catch, "number")
-        options = []
-        for pick in (0, 1):
+        options = {(0, 0, 0, 0)} if fits == "maybe" else set()
+        for amount, animals in _cases(world, catch, condition.by):
             if part != "no":
-                options.append(((low, high)[pick], 0, animals[pick], (low, high)[pick] if rule.holds(catch.at) else 0))
+                options.add((amount, 0, animals, amount if rule.holds(catch.at) else 0))
             if part != "yes":
-                options.append((0, (low, high)[pick], animals[pick], 0))
-        if fits == "maybe":
-            options.append((0, 0, 0, 0))
-        choices.append(list(dict.fromkeys(options)))
-    size = 1
-    for options in choices:
-        size *= len(options)
-    worlds = itertools.product(*choices) if size <= 3000 else _corners(choices)
+                options.add((0, amount, animals, 0))
+        worlds = {tuple(map(sum, zip(one, other, strict=True))) for one in worlds for other in options}
     limit = number_of(condition.percent)
     answers = []
-    for one in worlds:
-        part, rest = sum(o[0] for o in one), sum(o[1] for o in one)
-        sample = sum(o[2] for o in one)
-        if sample < condition.smallest_sample or sum(o[3] for o in one) == 0:
+    for part, rest, sample, own in worlds:
+        if sample < condition.smallest_sample or own == 0:
             answers.append("small" if sample < condition.smallest_sample else False)
             continue
         if part == MOST and rest == MOST:
@@ -139,15 +142,16 @@ def _share(world: World, rule: Rule, rows: list) -> str:
     return "open" if any(hits) else "met"
 
 
-def _corners(choices: list) -> list:
-    """Most part with least rest, least part with most rest, all low, all high."""
-    keys = (
-        lambda o: (o[0] - o[1] if MOST not in o else (o[0] == MOST) - (o[1] == MOST)),
-        lambda o: (o[1] - o[0] if MOST not in o else (o[1] == MOST) - (o[0] == MOST)),
-        lambda o: -o[2],
-        lambda o: o[2],
-    )
-    return [tuple(max(options, key=key) for options in choices) for key in keys]
+def _cases(world: World, catch: Catch, by: str) -> list[tuple]:
+    """Every amount a line may be, with the number of animals it is then."""
+    line = catch.line
+    if by == "number":
+        return [(count, count) for count in range(int(line.count.low), int(line.count.high) + 1)]
+    weights = _amount(world, catch, by)
+    animals = (line.count.low, line.count.high)
+    if line.unit != "individuals":
+        animals = (1 if weights[0] > 0 else 0, MOST)
+    return [(weight, number) for weight in weights for number in animals]
 
 
 # --- sizes ---------------------------------------------------------------------------------------------------
@@ -288,13 +292,18 @@ def told_in_time(world: World, told: list[dt.datetime], due: dt.datetime, fits: 
 
 def judge_stop(world: World, rule: Rule) -> list[Key]:
     condition = rule.condition
-    groups: dict[object, list] = {}
+    kept = []
     for catch, fits in own_catches(world, rule):
         if condition.taxa:
             fits = both(fits, world.named(catch.line, condition.taxa))
         if fits != "no" and (rule.ends is None or catch.at < rule.ends) and catch.line.unit == "individuals":
-            groups.setdefault(_group(world, rule, condition.per, catch), []).append((catch, fits))
+            kept.append((catch, fits))
     found = []
+    groups = grouped(world, rule, kept)
+    if condition.per == "site" and "" in groups:  # what died at no recorded site may have died at any worked one
+        for haul, _ in world.hauls_under(rule.authority.id):
+            if rule.ends is None or _landed(haul) < rule.ends:
+                groups.setdefault(haul.site, groups[""])
     for group, rows in groups.items():
         if any(rule.holds(catch.at) for catch, _ in rows):
             found += _stopped(world, rule, group, rows)
@@ -348,10 +357,12 @@ def _stopped(world: World, rule: Rule, group: object, rows: list) -> list[Key]:
     if condition.stop:
         outcome = "met"
         for haul, trip in world.hauls_under(rule.authority.id):
-            if not _same(world, rule, group, haul, trip) or not rule.holds(haul.end or haul.start):
+            same = _same(world, rule, group, haul, trip)
+            if same == "no" or not rule.holds(haul.end or haul.start):
                 continue
             for word, answer in (("yes", "broken"), ("maybe", "open")):
                 if word in first and haul is not first[word] and haul.start >= _landed(first[word]):
+                    answer = "open" if same == "maybe" else answer
                     outcome = "broken" if "broken" in (answer, outcome) else "open"
         found.append(rule.key(outcome, ("stop", records)))
     elif not first:
@@ -366,29 +377,38 @@ def _landed(haul) -> dt.datetime:
 
 
 def _stop_report(world: World, rule: Rule, first: dict, records: frozenset) -> list[Key]:
-    haul = first.get("yes", first["maybe"])
-    if not rule.holds(_landed(haul)):
+    """In time for the first haul that may have reached the mark: met; late for the one that did: broken."""
+    if not rule.holds(_landed(first.get("yes", first["maybe"]))):
         return []
-    due = _landed(haul) + dt.timedelta(hours=rule.condition.report_within_hours)
-    told = [
-        one.told
-        for one in world.season.incidents
-        if one.told is not None
-        and one.told <= world.as_of
-        and one.authority == rule.authority.id
-        and one.to == rule.condition.report_to
-        and {haul.id, *(line.id for line in haul.lines)} & set(one.about)
-    ]
-    outcome = told_in_time(world, told, due, "yes" if "yes" in first else "maybe")
+    told = []
+    for one in world.season.incidents:
+        known = one.told is not None and one.told <= world.as_of
+        if known and one.authority == rule.authority.id and one.to == rule.condition.report_to:
+            told.append(one)
+    answers = {}
+    for word, haul in first.items():
+        due = _landed(haul) + dt.timedelta(hours=rule.condition.report_within_hours)
+        about = {haul.id, *(line.id for line in haul.lines)}
+        about |= {trip.id for other, trip in world.hauls if other is haul}
+        moments = [one.told for one in told if about & set(one.about)]
+        answers[word] = told_in_time(world, moments, due, "yes")
+    if answers["maybe"] == "met":
+        outcome = "met"
+    else:
+        outcome = "broken" if answers.get("yes") == "broken" else "open"
     return [rule.key(outcome, ("report", records))]
 
 
-def _same(world: World, rule: Rule, group: object, haul, trip) -> bool:
+def _same(world: World, rule: Rule, group: object, haul, trip) -> str:
+    """Whether a haul is of the same trip, day, site, year; at no recorded site it may be."""
+    if rule.condition.per == "site" and not haul.site:
+        return "maybe"
     day = world.day(haul.end or haul.start, rule.authority)
-    return group == {
+    here = {
         "trip": trip.id,
         "site": haul.site,
         "day": day,
         "permit year": year_start(day, rule.authority.year_starts),
         "term": "term",
     }[rule.condition.per]
+    return verdict([group == here])

@@ -103,8 +103,7 @@ def _soak(world: World, haul, allowed) -> list[str]:
 def area_of(world: World, rule: Rule, haul) -> str | None:
     condition = rule.condition
     if condition.dates:
-        day = world.day(haul.end or haul.start, rule.authority)
-        if not any(world.in_dates(day, span) for span in condition.dates):
+        if not any(world.in_dates(day, span) for day in days_of(world, rule, haul) for span in condition.dates):
             return None
     if not haul.fixes:
         return "open"
@@ -132,14 +131,17 @@ def area_of(world: World, rule: Rule, haul) -> str | None:
 
 def season_of(world: World, rule: Rule, haul) -> str:
     """Every day that the haul touches must be open; a set still out runs on until now."""
-    condition = rule.condition
+    return worst([_day_open(world, rule.condition, day) for day in days_of(world, rule, haul)])
+
+
+def days_of(world: World, rule: Rule, haul) -> list[dt.date]:
     end = haul.end or (world.as_of if haul.kind == "set" and not haul.lost else haul.start)
     day, last = world.day(haul.start, rule.authority), world.day(max(end, haul.start), rule.authority)
-    answers = []
+    days = []
     while day <= last:
-        answers.append(_day_open(world, condition, day))
+        days.append(day)
         day += dt.timedelta(1)
-    return worst(answers)
+    return days
 
 
 def _day_open(world: World, condition, day: dt.date) -> str:
@@ -184,8 +186,8 @@ def hours_of(world: World, rule: Rule, haul) -> str | None:
         tried = [_in_entry(world, rule, haul, entry, span) for entry in entries]
         answers.append(next(word for word in ("met", "open", "broken") if word in tried))
     outcome = worst(answers)
-    if outcome == "met" and haul.end is None and not haul.lost:
-        return "open"  # a set that was lost is never lifted
+    if outcome == "met" and haul.end is None and haul.kind == "haul":
+        return "open"  # a set with no lift is still out, or lost: nothing was done outside the hours yet
     return "open" if doubtful and outcome == "broken" else outcome
 
 

@@ -51,20 +51,22 @@ def plain_judge(book: Book, season: Season, as_of: dt.datetime) -> dict[tuple[st
     world = World(book, season, as_of)
     answers: dict[tuple[str, str], list[Key]] = {}
     for authority in book.authorities:
-        answers[authority.id, "term"] = _term(world, authority)
+        answers[authority.id, "term"] = _term(world, authority, as_of)
         for rule in rules_of(authority):
             found = [key for key in KINDS[rule.condition.kind](world, rule)]
             answers.setdefault((authority.id, rule.number), []).extend(found)
     return answers
 
 
-def _term(world: World, authority) -> list[Key]:
+def _term(world: World, authority, as_of: dt.datetime) -> list[Key]:
     """Every haul from its start to its end within the first and the last day."""
     first = midnight(dt.date.fromisoformat(authority.first_day), authority)
     end = midnight(dt.date.fromisoformat(authority.last_day) + dt.timedelta(1), authority)
     found = []
     for haul, _ in world.hauls_under(authority.id):
-        if haul.start < first or (haul.end or haul.start) >= end:
+        still_out = haul.kind == "set" and haul.end is None and not haul.lost
+        last = as_of if still_out else haul.end or haul.start
+        if haul.start < first or last >= end:
             found.append((authority.id, "term", 1, "broken", f"haul {haul.id}"))
     return found
 

@@ -15,13 +15,13 @@ def judge_report(world: World, rule: Rule) -> list[Key]:
     if not rule.holds(world.as_of):
         return []
     found = []
-    for about, covers, due in _dues(world, rule):
+    for about, covers, due, over in _dues(world, rule):
         end = midnight(due + dt.timedelta(1), rule.authority)
         filings = [
             one
             for one in world.season.filings
             if one.authority == rule.authority.id and one.condition == rule.number and one.filed <= world.as_of
-            and one.covers in ("", covers)
+            and (one.covers == covers or (one.covers == "" and (over is None or one.filed >= over)))
         ]
         found.append(rule.key(_filed(world, rule, filings, end), f"Report{about} due {spoken(due)}"))
     return found
@@ -34,30 +34,29 @@ def _filed(world: World, rule: Rule, filings: list, end: dt.datetime) -> str:
     if not in_time:
         return "broken"
     if rule.condition.acceptance:
-        answers = [one.accepted for one in in_time]
-        if True in answers:
-            return "met"
-        return "open" if None in answers else "broken"
+        last = max(in_time, key=lambda one: one.filed)
+        return {True: "met", None: "open", False: "broken"}[last.accepted]
     return "met"
 
 
-def _dues(world: World, rule: Rule) -> list[tuple[str, str, dt.date]]:
+def _dues(world: World, rule: Rule) -> list[tuple[str, str, dt.date, dt.datetime | None]]:
+    """What is reported on, how a filing names it, when it is due, and when the year or the trip was over."""
     condition, authority = rule.condition, rule.authority
     first, last = dt.date.fromisoformat(authority.first_day), dt.date.fromisoformat(authority.last_day)
     later = dt.timedelta(condition.days)
     if condition.due == "days after end":
-        return [("", "", last + later)]
+        return [("", "", last + later, None)]
     if condition.due == "printed date":
-        return [("", "", dt.date.fromisoformat(condition.date))]
+        return [("", "", dt.date.fromisoformat(condition.date), None)]
     if condition.due == "date in year":
-        return [("", "", in_year(condition.date, last.year + condition.following_year))]
+        return [("", "", in_year(condition.date, last.year + condition.following_year), None)]
     found = []
     if condition.due == "days after year":
         start = year_start(first, authority.year_starts)
         while start <= last:
             following = in_year(authority.year_starts, start.year + 1)
             end = min(last, following - dt.timedelta(1))
-            found.append((f" for permit year to {end}", end.isoformat(), end + later))
+            found.append((f" for permit year to {end}", end.isoformat(), end + later, midnight(end + dt.timedelta(1), authority)))
             start = following
         return found
     for trip in world.trips_under(authority.id):
@@ -66,7 +65,7 @@ def _dues(world: World, rule: Rule) -> list[tuple[str, str, dt.date]]:
         if trip.status in ("open", "closed") and touched(world, rule, trip) != "no":
             last_moment = trip.back or max((haul.end or haul.start for haul in trip.hauls), default=started(trip))
             if last_moment is not None:
-                found.append((f" for {trip.id}", trip.id, world.day(last_moment, authority) + later))
+                found.append((f" for {trip.id}", trip.id, world.day(last_moment, authority) + later, midnight(world.day(last_moment, authority), authority)))
     return found
 
 
@@ -77,18 +76,19 @@ def judge_disposition(world: World, rule: Rule) -> list[Key]:
     condition = rule.condition
     found = []
     own = {catch.line.id: fits for catch, fits in own_catches(world, rule)}
-    vouchers = 0
+    vouchers = [0, 0]
     for move in world.season.movements:
         fits = own.get(move.line, "no")
         if move.what in GAINS or fits == "no" or move.at > world.as_of:
             continue
         if move.what == "voucher" and condition.vouchers and move.at < midnight(_by(condition), rule.authority):
-            vouchers += move.count.low
+            vouchers[0] += move.count.low if fits == "yes" else 0
+            vouchers[1] += move.count.high
         if not rule.holds(move.at) or not (condition.allowed or condition.barred or condition.consent_for):
             continue
         outcome = "met"
         if (condition.allowed and move.what not in condition.allowed) or move.what in condition.barred:
-            outcome = "broken" if fits == "yes" else "open"
+            outcome = "broken" if fits == "yes" and move.count.low > 0 else "open"
         elif move.what in condition.consent_for and not move.consent:
             outcome = "open"
         found.append(rule.key(outcome, f"movement {move.id}"))
@@ -99,17 +99,19 @@ def _by(condition) -> dt.date:
     return dt.date.fromisoformat(condition.vouchers_by) + dt.timedelta(1)
 
 
-def _vouchers(world: World, rule: Rule, number) -> list[Key]:
+def _vouchers(world: World, rule: Rule, number: list) -> list[Key]:
     condition = rule.condition
     if not condition.vouchers:
         return []
     due = midnight(_by(condition), rule.authority)
     if not rule.holds(due - dt.timedelta(microseconds=1)):
         return []  # another version speaks on the day
-    if world.as_of < due:
-        outcome = "not used" if number < condition.vouchers else "met"
+    if number[0] >= condition.vouchers:
+        outcome = "met"
+    elif world.as_of < due:
+        outcome = "not used"
     else:
-        outcome = "met" if number >= condition.vouchers else "broken"
+        outcome = "open" if number[1] >= condition.vouchers else "broken"
     return [rule.key(outcome, "vouchers")]
 
 

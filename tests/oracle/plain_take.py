@@ -55,7 +55,7 @@ def judge_take(world: World, rule: Rule) -> list[Key]:
             for part in condition.parts:
                 amount, unit_of_part = amount_of(part.amount)
                 inner = [one for one in map(lambda e: _in_part(world, e, part), _entries(world, rule, unit_of_part)) if one]
-                found += _tallies(world, rule, bound, inner, amount, part.operator)
+                found += _tallies(world, rule, bound, inner, amount, part.operator, whole=True)
             if condition.crew_cap:
                 cap, unit_of_cap = amount_of(condition.crew_cap)
                 found += _crew(world, rule, bound, _entries(world, rule, unit_of_cap), cap)
@@ -275,18 +275,22 @@ def _split(rule: Rule, entries: list[Entry]) -> tuple[list[Entry], list[Entry]]:
     return before, [entry for entry in entries if rule.holds(entry.catch.at)]
 
 
-def _tallies(world: World, rule: Rule, bound: Bound, entries: list[Entry], limit, operator: str) -> list[Key]:
+def _tallies(world: World, rule: Rule, bound: Bound, entries: list[Entry], limit, operator: str, *, whole: bool = False) -> list[Key]:
+    """The tallies by name (parts stand in the whole, whatever the names), by period and by holder."""
     found = []
-    for name, of_name in _names(world, rule, entries).items():
+    for name, of_name in ({"": entries} if whole else _names(world, rule, entries)).items():
         of_name = _triggered(world, rule, of_name)
         for period, of_period in _by_period(world, rule, bound, of_name).items():
-            if rule.condition.unlisted and name and name not in [entry.catch.line.taxon for entry in of_period]:
-                continue  # a name has a tally where it was recorded
             for own in _holders(world, rule, of_period).values():
+                if rule.condition.unlisted and name and name not in [entry.catch.line.taxon for entry in own]:
+                    continue  # a name has a tally where it was recorded
                 if rule.condition.holder == "everybody":
                     found += _shared(world, rule, bound, period, own, limit, operator)
                     continue
                 before, here = _split(rule, own)
+                if bound.period == "rolling days":  # what was taken on the days before stands before
+                    earlier = [entry for entry in here if world.day(entry.catch.at, rule.authority) < period]
+                    before, here = before + earlier, [entry for entry in here if entry not in earlier]
                 if here or _carried_over(world, rule, bound, before):
                     found.append(_finding(rule, [], before, here, limit, operator))
     return found
@@ -304,8 +308,11 @@ def _crew(world: World, rule: Rule, bound: Bound, entries: list[Entry], cap: Fra
     found = []
     for trip in world.trips:
         own = [entry for entry in _triggered(world, rule, entries) if entry.catch.trip.id == trip.id]
-        for days in _by_period(world, rule, bound, own).values():
+        for period, days in _by_period(world, rule, bound, own).items():
             before, here = _split(rule, days)
+            if bound.period == "rolling days":
+                earlier = [entry for entry in here if world.day(entry.catch.at, rule.authority) < period]
+                before, here = before + earlier, [entry for entry in here if entry not in earlier]
             if here or _carried_over(world, rule, bound, before):
                 found.append(_finding(rule, [], before, here, cap, bound.operator))
     return found

@@ -136,7 +136,9 @@ def notice_of(world: World, rule: Rule, trip) -> str | None:
         for one in world.season.notices
         if one.authority == rule.authority.id and one.trip == trip.id and one.sent <= world.as_of
     ]
+    called_off = [(one.to, one.sent) for one in own if one.cancels]
     given = [one for one in own if not one.cancels]
+    standing = [one for one in given if not any(to == one.to and sent > one.sent for to, sent in called_off)]
     if trip.status == "cancelled":
         if not condition.cancellation_told or not [one for one in given if one.to in condition.to]:
             return None
@@ -145,7 +147,7 @@ def notice_of(world: World, rule: Rule, trip) -> str | None:
         return "met" if wanted <= told else "broken"
     answers = []
     for to in condition.to:
-        tried = [_good(rule, one, leaves) for one in given if one.to == to]
+        tried = [_good(rule, one, leaves) for one in standing if one.to == to]
         answers.append(next((word for word in ("met", "open", "broken") if word in tried), _missing(world, rule, leaves)))
     return worst(answers)
 
@@ -206,15 +208,17 @@ def judge_attested(world: World, rule: Rule) -> list[Key]:
         return each_trip(world, rule, ("open", "closed"), stated)
     if not rule.holds(world.as_of):
         return []
-    trips = [
-        trip
-        for trip in world.trips_under(rule.authority.id)
-        if trip.status in ("open", "closed") and touched(world, rule, trip) != "no"
-    ]
+    trips = [trip for trip in world.trips_under(rule.authority.id) if trip.status in ("open", "closed")]
+    fits = {trip.id: touched(world, rule, trip) for trip in trips}
+    trips = [trip for trip in trips if fits[trip.id] != "no"]
     if not trips:
         return []
-    said = [word for trip in trips for word in _words(rule, trip)]
-    return [rule.key(_stated(said), "whole term")]
+    outcome = _stated([word for trip in trips for word in _words(rule, trip)])
+    if outcome == "broken" and not any(
+        "not kept" in _words(rule, trip) for trip in trips if fits[trip.id] == "yes"
+    ):
+        outcome = "open"
+    return [rule.key(outcome, "whole term")]
 
 
 def _words(rule: Rule, trip) -> list[str]:

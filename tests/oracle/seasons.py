@@ -231,7 +231,7 @@ def _line(dice: Dice, name: str, book: Book, haul_at: dt.datetime, crew: tuple[s
             taxon = dice.choice((taxon, fields["one_of"][0]))
         if unit == "individuals":
             fields["measurements"] = _measurements(dice, count)
-            if dice.random() < 0.35:
+            if dice.random() < 0.35 and count.low > 0:
                 fields["weight"] = _grams(dice)
     if dice.random() < 0.12:
         fields["at"] = haul_at + dt.timedelta(minutes=dice.choice((-30, -10, 0, 15, 60)))
