@@ -95,7 +95,9 @@ def _moment(text: str | None, loaded: Loaded) -> datetime:
     try:
         return end_of_day(parse_day(text), zone) if len(text) == len("2027-06-11") else instant(text, zone)
     except ValueError as problem:
-        raise FaultyFileError([Fault("--as-of", "", str(problem), "Write 2027-06-11 or 2027-06-11T21:30.")]) from problem
+        raise FaultyFileError(
+            [Fault("--as-of", "", str(problem), "Write 2027-06-11 or 2027-06-11T21:30.")]
+        ) from problem
 
 
 def _checked(arguments: argparse.Namespace, progress: Progress) -> Checked:
@@ -141,7 +143,9 @@ def _write_report(checked: Checked, out: Path, progress: Progress) -> None:
         out.parent.mkdir(parents=True, exist_ok=True)
         out.write_bytes(content)
     except OSError as problem:
-        fault = Fault(str(out), "", f"the report cannot be written: {problem.strerror}", "Choose another place with --out.")
+        fault = Fault(
+            str(out), "", f"the report cannot be written: {problem.strerror}", "Choose another place with --out."
+        )
         raise FaultyFileError([fault]) from problem
 
 

@@ -29,7 +29,9 @@ class Progress:
             self._thread.start()
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, problem: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, problem: BaseException | None, trace: TracebackType | None
+    ) -> None:
         """End and clear the line."""
         self._done.set()
         if self._thread is not None:

@@ -87,19 +87,21 @@ def outcome_of(before: Count, here: Count, limit: Amount, operator: Operator) ->
     return "open"
 
 
-def left_of(after: Count, limit: Amount, operator: Operator) -> Count:
-    """Give how much may still be taken: low if the most was taken, high if the least; never below 0."""
+def left_of(after: Count, limit: Amount, operator: Operator, *, whole: bool = True) -> Count:
+    """Give how much may still be taken: low if the most was taken, high if the least; never below 0.
+
+    Under "fewer than", of what comes in ``whole`` animals one less than the room may be taken; of litres
+    and grams anything short of the room.
+    """
 
     def left(taken: Amount) -> Amount:
         room = limit - taken
-        if operator == "fewer than" and isinstance(room, int):
-            room -= 1
-        return max(0, room)
+        return max(0, room - 1 if operator == "fewer than" and whole else room)
 
     return Count(left(after.high), left(after.best), left(after.low))
 
 
-def is_near(after: Count, limit: Amount, operator: Operator) -> bool:
+def is_near(after: Count, limit: Amount, operator: Operator, *, whole: bool = True) -> bool:
     """Tell whether the tally stands in the last tenth of its limit, or has room for one animal at most."""
-    room = left_of(after, limit, operator).low
-    return room * 10 <= limit or (isinstance(room, int) and room <= 1)
+    room = left_of(after, limit, operator, whole=whole).low
+    return room * 10 <= limit or (whole and room <= 1)

@@ -13,7 +13,7 @@ from datetime import date, datetime
 from api.domain.area_paths import judge_path
 from api.domain.areas import judge_spot
 from api.domain.calendar import local_day
-from api.domain.far_hauls import far_answers
+from api.domain.far_hauls import far_answers, far_gaps
 from api.domain.permits import Authority, Clause, clauses_of
 from api.domain.place_answers import Area, PathAnswer, together
 from api.domain.taxa import Identification, Taxa
@@ -97,6 +97,7 @@ class Facts:
     clauses: dict[str, dict[str, tuple[Clause, ...]]] = field(default_factory=dict)
     _places: dict[tuple[str, tuple[str, ...]], PathAnswer] = field(default_factory=dict)
     _joined: dict[tuple[str, ...], Area] = field(default_factory=dict)
+    _gaps: dict[tuple[str, float], dict[str, float]] = field(default_factory=dict)
 
     @classmethod
     def of(cls, book: Book, season: Season, as_of: datetime) -> Facts:
@@ -184,12 +185,21 @@ class Facts:
         return answer
 
     def _place_far(self, areas: tuple[str, ...]) -> None:
-        """Answer for every haul of one fix that lies far from the edge, all at once."""
-        single = [fact for fact in self.hauls if len(fact.haul.fixes) == 1]
-        answers = far_answers(self._joined[areas], [fact.haul.fixes[0] for fact in single])
-        for fact, answer in zip(single, answers, strict=True):
+        """Answer for every haul that lies far from the edge, all at once."""
+        placed = [fact for fact in self.hauls if fact.haul.fixes]
+        answers = far_answers(self._joined[areas], [fact.haul.fixes for fact in placed])
+        for fact, answer in zip(placed, answers, strict=True):
             if answer is not None:
                 self._places[fact.haul.id, areas] = answer
+
+    def far_gap(self, fact: HaulFact, area: str, needed_m: float) -> float | None:
+        """Give how far at least a haul kept from an area where that is well above ``needed_m``, else None."""
+        key = (area, needed_m)
+        if key not in self._gaps:
+            placed = [one for one in self.hauls if one.haul.fixes]
+            gaps = far_gaps(self.book.areas[area], [one.haul.fixes for one in placed], needed_m)
+            self._gaps[key] = {one.haul.id: gap for one, gap in zip(placed, gaps, strict=True) if gap is not None}
+        return self._gaps[key].get(fact.haul.id)
 
     def lines_of(self, authorities: Iterable[str]) -> Iterable[tuple[Identification, list[LineFact]]]:
         """Give the lines under these authorities, gathered by the name they were given."""

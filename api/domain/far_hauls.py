@@ -18,7 +18,7 @@ from api.domain.outlines import normalised
 from api.domain.place_answers import Area, PathAnswer
 from api.domain.positions import Fix
 
-_FAR_M = 150.0
+_FAR_M = 25.0
 """Only hauls whose whole radius clears the edge by this much are told in bulk."""
 _SURE = 0.96
 """What a flat map of up to a degree may overstate a distance by, with room to spare."""
@@ -26,18 +26,58 @@ _WIDEST_DEG = 1.0
 _NORTHERNMOST = 70.0
 
 
-def far_answers(area: Area, fixes: Sequence[Fix]) -> list[PathAnswer | None]:
-    """Give the answer for each single fix that lies far from the area's edge, None for every other."""
-    flat = _flattened(area.geometry, fixes)
-    if flat is None:
-        return [None] * len(fixes)
+def far_answers(area: Area, hauls: Sequence[Sequence[Fix]]) -> list[PathAnswer | None]:
+    """Give the answer for each haul (its fixes in order) that lies far from the area's edge, None for any other."""
+    found = _side_and_room(area.geometry, hauls)
+    if found is None:
+        return [None] * len(hauls)
+    return [None if entry is None else _answer(area, fixes, *entry) for fixes, entry in zip(hauls, found, strict=True)]
+
+
+def far_gaps(area: Area, hauls: Sequence[Sequence[Fix]], needed_m: float) -> list[float | None]:
+    """Give how far at least each haul keeps from a feature it must stay away from; None where it is not far.
+
+    Far: its whole radius and the edge's tolerance clear ``needed_m`` with room to spare, outside a polygon.
+    """
+    found = _side_and_room(area.geometry, hauls)
+    if found is None:
+        return [None] * len(hauls)
+    gaps: list[float | None] = []
+    for fixes, entry in zip(hauls, found, strict=True):
+        radius = _radius(fixes)
+        far = entry is not None and radius is not None and not entry[0]
+        room = entry[1] - radius - area.edge_tolerance_m if entry is not None and radius is not None else 0.0
+        gaps.append(_floored(room) if far and room > needed_m + _FAR_M else None)
+    return gaps
+
+
+def _side_and_room(geometry: BaseGeometry, hauls: Sequence[Sequence[Fix]]) -> list[tuple[bool, float] | None] | None:
+    """Give for each haul whether it is inside, and metres that its whole line is surely away from the edge.
+
+    No point of a line is farther from both its ends than half its length, so the edge is at least the
+    nearest fix's distance less half the longest leg away; a line that cannot reach the edge is all on one side.
+    """
+    fixes = [fix for haul in hauls for fix in haul]
+    flat = _flattened(geometry, fixes)
+    if flat is None or not fixes:
+        return None
     shape, points, usable = flat
-    inside = shapely.contains_xy(shape, points[:, 0], points[:, 1])
-    away = np.asarray(shapely.distance(shapely.points(points), shape.boundary)) * _SURE
-    return [
-        _answer(area, fix, bool(side), float(metres)) if ok else None
-        for fix, side, metres, ok in zip(fixes, inside, away, usable, strict=True)
-    ]
+    polygonal = shape.geom_type in ("Polygon", "MultiPolygon")
+    edge = shape.boundary if polygonal else shape
+    inside = shapely.contains_xy(shape, points[:, 0], points[:, 1]).tolist()
+    away = (np.asarray(shapely.distance(shapely.points(points), edge)) * _SURE).tolist()
+    legs = np.hypot(*np.diff(points, axis=0).T).tolist()
+    fair = usable.tolist()
+    found: list[tuple[bool, float] | None] = []
+    place = 0
+    for haul in hauls:
+        end = place + len(haul)
+        longest = max(legs[place : end - 1], default=0.0)
+        room = min(away[place:end], default=0.0) - longest / 2 / _SURE
+        one_side = all(inside[place:end]) or not any(inside[place:end])
+        found.append((inside[place], room) if haul and all(fair[place:end]) and one_side and room > 0 else None)
+        place = end
+    return found
 
 
 def _flattened(
@@ -48,7 +88,7 @@ def _flattened(
 ):
     """Lay area and fixes on a flat map in metres around the area's middle; None where that is no fair map."""
     shape = normalised(geometry)
-    if shape.is_empty or shape.geom_type not in ("Polygon", "MultiPolygon"):
+    if shape.is_empty:
         return None
     west, south, east, north = shape.bounds
     middle = (south + north) / 2
@@ -66,11 +106,18 @@ def _flattened(
     return shapely.transform(shape, lambda corners: corners * scale), degrees * scale, usable
 
 
-def _answer(area: Area, fix: Fix, inside: bool, metres: float) -> PathAnswer | None:
-    radius = fix.radius_95_m
-    if radius is None or metres - radius - area.edge_tolerance_m < _FAR_M:
+def _radius(fixes: Sequence[Fix]) -> float | None:
+    """Give the largest 95 % radius of a haul's fixes, None where any has none."""
+    radii = [fix.radius_95_m for fix in fixes]
+    known = [radius for radius in radii if radius is not None]
+    return max(known) if len(known) == len(radii) else None
+
+
+def _answer(area: Area, fixes: Sequence[Fix], inside: bool, room: float) -> PathAnswer | None:
+    radius = _radius(fixes)
+    if radius is None or room - radius - area.edge_tolerance_m < _FAR_M:
         return None
-    least = _floored(metres)
+    least = _floored(room)
     signed = least if inside else -least
     return PathAnswer(
         whole="inside" if inside else "outside",
@@ -85,6 +132,6 @@ def _answer(area: Area, fix: Fix, inside: bool, metres: float) -> PathAnswer | N
 
 
 def _floored(metres: float) -> float:
-    """Cut a distance to one significant digit, so that "at least" is true."""
-    step = 10.0 ** math.floor(math.log10(metres))
+    """Cut a distance to two significant digits, so that "over" is true."""
+    step = 10.0 ** (math.floor(math.log10(metres)) - 1)
     return math.floor(metres / step) * step

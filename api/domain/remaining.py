@@ -112,7 +112,7 @@ def _room(facts: Facts, spec: Spec, entry: LineFact) -> Room | None:
     if not entered:
         return None
     taken = max((_taken(facts, spec, entry, key) for key in entered), key=lambda count: count.high)
-    left = left_of(taken, spec.amount, spec.operator)
+    left = left_of(taken, spec.amount, spec.operator, whole=spec.whole)
     fit = _cover(facts, spec, entry)
     return Room(spec.condition.number, spec.label, spec.amount, taken, left, fit.certain)
 

@@ -74,6 +74,7 @@ class Taxa:
     taxa: dict[str, Taxon]
     _names: dict[str, str] = field(default_factory=dict)
     _lines: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    _fits: dict[tuple[Identification, tuple[str, ...]], Fit] = field(default_factory=dict, compare=False)
 
     @classmethod
     def of(cls, taxa: Iterable[Taxon]) -> Taxa:
@@ -125,7 +126,13 @@ class Taxa:
 
     def fit(self, name: Identification, members: Iterable[str]) -> Fit:
         """Tell how an animal so named fits a set of taxa (each covering all below it)."""
-        group = tuple(members)
+        key = (name, tuple(members))
+        found = self._fits.get(key)
+        if found is None:
+            found = self._fits[key] = self._fit(*key)
+        return found
+
+    def _fit(self, name: Identification, group: tuple[str, ...]) -> Fit:
         if name.one_of:
             fits = [self._fit_sure(taxon, group) for taxon in name.one_of]
             likely = self._fit_sure(name.taxon, group).certain if name.taxon in name.one_of else False

@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from api.exchange.printable import one_line
+
 
 @dataclass(frozen=True, slots=True)
 class Fault:
@@ -25,7 +27,7 @@ class Fault:
     def __str__(self) -> str:
         """Give file, place, fault and mending on one line."""
         place = f"{self.file}: {self.where}" if self.where else self.file
-        return " ".join(part for part in (f"{place}: {self.what}", self.mend) if part)
+        return one_line(" ".join(part for part in (f"{place}: {self.what}", self.mend) if part))
 
 
 class FaultyFileError(Exception):

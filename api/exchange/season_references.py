@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from api.domain.counts import Count
 from api.domain.facts import Book
 from api.domain.trips import Line, Movement, Season, Trip
 from api.exchange.faults import Fault
@@ -51,7 +52,7 @@ def reference_faults(
     """
     known = _known_of(season, _Known(book, origins, units or {}, left_out))
     trips = tuple(_with_good_attestations(trip, known) for trip in season.trips)
-    movements = tuple(one for one in season.movements if _movement_fits(one, known))
+    movements = tuple(_whole(one, known) for one in season.movements if _movement_fits(one, known))
     notices = tuple(
         one for one in season.notices if _listed("notices", one.id, "trip", [one.trip], known.trips, "trip", known)
     )
@@ -108,7 +109,7 @@ def _listed(
 def _condition_known(key: str, mark: str, one: Any, known: _Known) -> bool:
     """See that the condition a record speaks of is one of its authority's."""
     numbers = known.conditions.get(one.authority, ())
-    if one.condition in numbers:
+    if one.condition in numbers or (key == "filings" and not one.condition and one.authority in known.conditions):
         return True
     what = f"The authority '{one.authority}' has no condition '{one.condition}'."
     known.tell(key, mark, "condition", what, choice(one.condition, numbers))
@@ -136,11 +137,19 @@ def _movement_fits(one: Movement, known: _Known) -> bool:
         what = f"The movement is counted in {written}, its catch line '{line.id}' in {line.unit}."
         known.tell("movements", one.id, "count", what, f"Write the count in {line.unit}.")
         return False
-    bounds = (one.count.low, one.count.best, one.count.high)
+    bounds = (one.count.low, one.count.high)
     if line.unit == "individuals" and any(amount % 1 for amount in bounds if amount != float("inf")):
         known.tell("movements", one.id, "count", "A number of animals is whole.", "Write a whole number.")
         return False
     return True
+
+
+def _whole(one: Movement, known: _Known) -> Movement:
+    """Cut the middle of a range of animals ("3-4") down to a whole number, as for a catch line."""
+    line = known.lines.get(one.line)
+    if line is None or line.unit != "individuals" or not one.count.best % 1:
+        return one
+    return replace(one, count=Count(one.count.low, int(one.count.best), one.count.high))
 
 
 def _people_and_sites(season: Season, known: _Known) -> None:

@@ -66,7 +66,12 @@ def _hauls(facts: Facts) -> Iterable[list[Cell]]:
         haul = fact.haul
         row: list[Cell] = [haul.id, fact.trip.id, haul.kind, _time(haul.start), _time(haul.end), haul.site]
         gear = haul.gear
-        row += [haul.waterbody, haul.authority or fact.trip.authority, gear.gear if gear else "", gear.number if gear else ""]
+        row += [
+            haul.waterbody,
+            haul.authority or fact.trip.authority,
+            gear.gear if gear else "",
+            gear.number if gear else "",
+        ]
         if haul.fixes:
             fix = haul.fixes[0]
             radius: Cell = fix.radius_m if fix.radius_m is not None else ""
@@ -79,7 +84,14 @@ def _hauls(facts: Facts) -> Iterable[list[Cell]]:
 def _lines(facts: Facts) -> Iterable[list[Cell]]:
     for entry in facts.lines:
         line = entry.line
-        row: list[Cell] = [line.id, entry.haul.haul.id, entry.haul.trip.id, _time(entry.at), entry.authority, line.taxon]
+        row: list[Cell] = [
+            line.id,
+            entry.haul.haul.id,
+            entry.haul.trip.id,
+            _time(entry.at),
+            entry.authority,
+            line.taxon,
+        ]
         row += [line.name_as_written, line.doubt, " | ".join(line.one_of), line.fate]
         row += [_amount(line.count.low), _amount(line.count.best), _amount(line.count.high), line.unit, line.method]
         yield [*row, line.stage, line.sex, entry.person, line.container, line.measured_as, line.note]
@@ -109,4 +121,14 @@ def _movements(facts: Facts) -> Iterable[list[Cell]]:
 def _findings(judgement: Judgement) -> Iterable[list[Cell]]:
     for one in judgement.findings:
         records = " | ".join(one.records)
-        yield [one.authority, one.number, one.version, one.outcome, one.about, one.label, one.sentence, one.settle, records]
+        yield [
+            one.authority,
+            one.number,
+            one.version,
+            one.outcome,
+            one.about,
+            one.label,
+            one.sentence,
+            one.settle,
+            records,
+        ]

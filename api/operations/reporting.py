@@ -17,7 +17,12 @@ from reports.season.material import Edition, Material
 
 def frozen(checked: Checked, authority: str, *, revision: int = 0, replaces: str = "") -> Snapshot:
     """Freeze a checked season as reported under one authority."""
-    meta: Mapping[str, Any] = {"revision": revision, "replaces": replaces, "changes": [], "tool": f"creekledger {VERSION}"}
+    meta: Mapping[str, Any] = {
+        "revision": revision,
+        "replaces": replaces,
+        "changes": [],
+        "tool": f"creekledger {VERSION}",
+    }
     facts = checked.facts
     return freeze(facts.book, facts.season, facts.as_of, authority, meta)
 

@@ -7,7 +7,7 @@ from itertools import zip_longest
 
 from api.exchange.canonical import canonical
 from api.exchange.faults import FaultyFileError
-from api.exchange.snapshot import FILE_NAME, Snapshot, fingerprint_of, finding_to_json, frozen_findings, thaw
+from api.exchange.snapshot import FILE_NAME, Snapshot, finding_to_json, fingerprint_of, frozen_findings, thaw
 from api.operations.reporting import attached, laid_out
 from reports.document import Document
 from reports.figures import figures_of

@@ -110,7 +110,10 @@ def _taken(tally: Tally) -> str:
 
 
 def _left(tally: Tally) -> str:
-    return ranged(tally.left) if tally.unit == "individuals" else f"{ranged(tally.left)} {tally.unit}"
+    if tally.unit == "individuals":
+        return ranged(tally.left)
+    short = "under " if tally.operator == "fewer than" else ""
+    return f"{short}{ranged(tally.left)} {tally.unit}"
 
 
 def _used(tally: Tally) -> str:

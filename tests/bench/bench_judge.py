@@ -45,13 +45,20 @@ def season_of(book: Book, lines: int) -> Season:
         for place in range(HAULS_A_TRIP):
             pattern = draw.choice(hauls)
             start = leaves + timedelta(minutes=30 * place)
-            picked = tuple(
-                _line(draw, draw.choice(pool), f"L{number}-{place}-{one}") for one in range(LINES_A_HAUL)
-            )
+            picked = tuple(_line(draw, draw.choice(pool), f"L{number}-{place}-{one}") for one in range(LINES_A_HAUL))
             made.append(_haul(pattern, f"H{number}-{place}", start, picked))
         leader = draw.choice(["r-achterberg", "i-calloway"])
         crew = sample.trips[0].crew
-        trips.append(Trip(id=f"T{number}", zone="Australia/Hobart", leader=leader, authority="kelloran-permit", crew=crew, hauls=tuple(made)))
+        trips.append(
+            Trip(
+                id=f"T{number}",
+                zone="Australia/Hobart",
+                leader=leader,
+                authority="kelloran-permit",
+                crew=crew,
+                hauls=tuple(made),
+            )
+        )
     return Season(trips=tuple(trips), people=sample.people, sites=sample.sites)
 
 
@@ -60,13 +67,24 @@ def _line(draw: random.Random, pattern: Line, name: str) -> Line:
 
 
 def _haul(pattern: Haul, name: str, start: datetime, lines: tuple[Line, ...]) -> Haul:
-    return replace(pattern, id=name, start=start, end=start + timedelta(minutes=12), lines=lines, authority="", also_under=())
+    return replace(
+        pattern, id=name, start=start, end=start + timedelta(minutes=12), lines=lines, authority="", also_under=()
+    )
 
 
 def table_of(season: Season) -> pd.DataFrame:
     """Give the same rows as a table: one a line, with the columns that limits group by."""
     rows = [
-        (line.taxon, line.fate, line.count.best, haul.start.date().isoformat(), trip.id, haul.id, haul.site, trip.leader)
+        (
+            line.taxon,
+            line.fate,
+            line.count.best,
+            haul.start.date().isoformat(),
+            trip.id,
+            haul.id,
+            haul.site,
+            trip.leader,
+        )
         for trip in season.trips
         for haul in trip.hauls
         for line in haul.lines
@@ -113,4 +131,3 @@ def main() -> None:
 
 if __name__ == "__main__":
     main()
-

@@ -77,9 +77,7 @@ def check_utc_day(i, expected, tolerance):
     day = date.fromisoformat(i["local_date"])
     _, sunset = skyfield_events(i["lat"], i["lon"], day, "Etc/GMT+7")
     begun_second = sunset.astimezone(ZoneInfo("Etc/GMT+7")).strftime("%H:%M:%S")
-    ours, next_day = (
-        daylight(i["lat"], i["lon"], day + timedelta(days=step), GOLDEN_ZONE).sunset for step in (0, 1)
-    )
+    ours, next_day = (daylight(i["lat"], i["lon"], day + timedelta(days=step), GOLDEN_ZONE).sunset for step in (0, 1))
 
     assert tolerance == 0
     assert begun_second == expected

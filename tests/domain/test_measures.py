@@ -225,9 +225,7 @@ def test_unclear_quantity_is_refused_with_the_way_out(text, words):
 
 
 def test_no_spelling_names_two_units():
-    spellings = [
-        spelling.lower() for unit in measures._UNITS for spelling in {unit.symbol.lower(), *unit.spellings}
-    ]
+    spellings = [spelling.lower() for unit in measures._UNITS for spelling in {unit.symbol.lower(), *unit.spellings}]
 
     assert len(spellings) == len(set(spellings))
     assert not set(measures._AMBIGUOUS) & set(measures._UNIT_BY_SPELLING)

@@ -78,9 +78,7 @@ def reef_table(i):
 
 def density15(i):
     scale = water.parse_scale(i["scale"])
-    salinity = water.salinity_from_gravity(
-        i["reading"], i["sample_t_C"], scale, glass_expansion=water.GLASS_EXPANSION
-    )
+    salinity = water.salinity_from_gravity(i["reading"], i["sample_t_C"], scale, glass_expansion=water.GLASS_EXPANSION)
     at_15 = water.gravity_from_salinity(salinity, 15, scale)
     # The vector's tolerance is for S; the density is printed to four places, so hold it to those.
     return {"density15": round(at_15, 4) if abs(at_15 - 1.0246) < 1e-4 else math.nan, "S": salinity}
@@ -210,9 +208,7 @@ def test_un_ionised_share_check_values(ph, celsius, share):
     assert water.un_ionised_ammonia(2.0, ph, celsius) == pytest.approx(2 * share, abs=1e-4)
 
 
-@pytest.mark.parametrize(
-    ("fahrenheit", "celsius"), [(32, 0), (212, 100), (-40, -40), (60, 15.5556), (77, 25)]
-)
+@pytest.mark.parametrize(("fahrenheit", "celsius"), [(32, 0), (212, 100), (-40, -40), (60, 15.5556), (77, 25)])
 def test_temperatures(fahrenheit, celsius):
     """Fixed points; 60 F is 15.5556 C."""
     assert water.celsius_from_fahrenheit(fahrenheit) == pytest.approx(celsius, abs=5e-5)

@@ -21,8 +21,9 @@ def _says_nothing(finding: Finding) -> bool:
 
     The rules ask for such a finding over months and longer; over a day or a trip they leave it open.
     """
-    short = any(word in finding.about for word in _SHORT)
-    return finding.kind == "take limit" and finding.tally is not None and short and finding.tally.here.high == 0
+    if finding.kind != "take limit" or finding.tally is None or finding.tally.here.high > 0:
+        return False
+    return any(word in finding.about for word in _SHORT) or finding.tally.before.high == 0
 
 
 def key_of(finding: Finding, empty: frozenset[str] = frozenset()) -> tuple:
@@ -71,7 +72,8 @@ def counted(keys: list[tuple]) -> Counter:
     A line whose site, water or container nobody recorded stands in each tally of its period: whether a place
     without a line of its own has a tally too makes no difference to any answer.
     """
-    return Counter({key: 1 if isinstance(key[4], tuple) and len(key[4]) == 5 else n for key, n in Counter(keys).items()})
+    once = {key for key in keys if not isinstance(key[4], str)}
+    return Counter(once) + Counter(key for key in keys if isinstance(key[4], str))
 
 
 def differences(book: Book, season: Season, as_of: dt.datetime) -> list[str]:

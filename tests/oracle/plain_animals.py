@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import itertools
 from fractions import Fraction
 
 from tests.oracle.plain_world import (
@@ -32,9 +31,7 @@ def own_catches(world: World, rule: Rule) -> list[tuple[Catch, str]]:
     for catch in world.catches:
         if catch.authority == rule.authority.id and catch.line.count.high > 0:
             only = rule.condition.only
-            fits = both(
-                world.fits_catch(only, catch, rule.authority), world.has_size(catch.line, only.size)
-            )
+            fits = both(world.fits_catch(only, catch, rule.authority), world.has_size(catch.line, only.size))
             if fits != "no":
                 found.append((catch, fits))
     return found
@@ -50,7 +47,10 @@ def _amount(world: World, catch: Catch, by: str) -> tuple:
 
 
 def _group(world: World, rule: Rule, per: str, catch: Catch) -> object:
-    day = world.day(catch.at, rule.authority)
+    at = catch.at
+    if rule.condition.kind == "encounter and stop":  # deaths are summed haul by haul
+        at = catch.haul.end or catch.haul.start
+    day = world.day(at, rule.authority)
     return {
         "haul": catch.haul.id,
         "trip": catch.trip.id,
@@ -109,11 +109,9 @@ def _share(world: World, rule: Rule, rows: list) -> str:
     worlds = {(0, 0, 0, 0)}  # part, rest, animals, and the part caught while the version held
     for catch, fits, part in rows:
         options = {(0, 0, 0, 0)} if fits == "maybe" else set()
-        for amount, animals in _cases(world, catch, condition.by):
-            if part != "no":
-                options.add((amount, 0, animals, amount if rule.holds(catch.at) else 0))
-            if part != "yes":
-                options.add((0, amount, animals, 0))
+        for amount, animals in _cases(world, catch, condition.by, fits):
+            for own, others in _splits(amount, part, whole=condition.by == "weight"):
+                options.add((own, others, animals, own if rule.holds(catch.at) else 0))
         worlds = {tuple(map(sum, zip(one, other, strict=True))) for one in worlds for other in options}
     limit = number_of(condition.percent)
     answers = []
@@ -142,11 +140,21 @@ def _share(world: World, rule: Rule, rows: list) -> str:
     return "open" if any(hits) else "met"
 
 
-def _cases(world: World, catch: Catch, by: str) -> list[tuple]:
+def _splits(amount, part: str, *, whole: bool) -> list[tuple]:
+    """How an amount may fall to the part and to the rest; each animal of a doubtful name may be either."""
+    if part == "yes":
+        return [(amount, 0)]
+    if part == "no":
+        return [(0, amount)]
+    return [(0, amount), (amount, 0)] if whole else [(n, amount - n) for n in range(int(amount) + 1)]
+
+
+def _cases(world: World, catch: Catch, by: str, fits: str) -> list[tuple]:
     """Every amount a line may be, with the number of animals it is then."""
     line = catch.line
     if by == "number":
-        return [(count, count) for count in range(int(line.count.low), int(line.count.high) + 1)]
+        low = 0 if fits == "maybe" else int(line.count.low)
+        return [(count, count) for count in range(low, int(line.count.high) + 1)]
     weights = _amount(world, catch, by)
     animals = (line.count.low, line.count.high)
     if line.unit != "individuals":
@@ -312,23 +320,15 @@ def judge_stop(world: World, rule: Rule) -> list[Key]:
 
 def _reached(condition, rows: list, upto: list[str]) -> str:
     """Whether the mark was reached by the landing of these hauls, over all worlds of count and name."""
-    choices = []
+    worlds = {(0, 0)}  # dead and handled
     for catch, fits in rows:
         if catch.haul.id in upto:
-            low, high = catch.line.count.low, catch.line.count.high
-            options = {(low, catch.line.fate == "dead"), (high, catch.line.fate == "dead")}
-            if fits == "maybe":
-                options.add((0, False))
-            choices.append(sorted(options))
-    worlds = 1
-    for options in choices:
-        worlds *= len(options)
-    if worlds > 3000:
-        choices = [[options[0], options[-1]] for options in choices]
+            low = 0 if fits == "maybe" else int(catch.line.count.low)
+            counts = range(low, int(catch.line.count.high) + 1)
+            died = catch.line.fate == "dead"
+            worlds = {(dead + n * died, handled + n) for dead, handled in worlds for n in counts}
     cases = []
-    for one in itertools.product(*choices):
-        dead = sum(count for count, died in one if died)
-        handled = sum(count for count, _ in one)
+    for dead, handled in worlds:
         above = condition.reached == "above"
         hit = bool(condition.deaths) and (dead > condition.deaths if above else dead >= condition.deaths)
         if condition.percent and handled >= condition.smallest_sample and handled > 0:

@@ -41,13 +41,13 @@ def each_haul(world: World, rule: Rule, judge) -> list[Key]:
 def gear_of(world: World, rule: Rule, haul) -> str:
     if haul.gear is None:
         return "open"
-    entries = [_entry(world, haul, allowed) for allowed in rule.condition.gear if allowed.gear == haul.gear.gear]
+    entries = [_entry(world, rule, haul, allowed) for allowed in rule.condition.gear if allowed.gear == haul.gear.gear]
     if not entries:
         return "broken"
     return next(word for word in ("met", "open", "broken") if word in entries)
 
 
-def _entry(world: World, haul, allowed) -> str:
+def _entry(world: World, rule: Rule, haul, allowed) -> str:
     answers = ["met"]
     gear = haul.gear
     for bound, value, most in (
@@ -62,21 +62,22 @@ def _entry(world: World, haul, allowed) -> str:
             answers.append("open" if value is None else "met" if good else "broken")
     if allowed.marked:
         answers.append({None: "open", True: "met", False: "broken"}[gear.marked])
-    if allowed.together and _standing(world, haul) > allowed.together:
+    if allowed.together and _standing(world, rule, haul) > allowed.together:
         answers.append("broken")
     if haul.kind == "set":
         answers += _soak(world, haul, allowed)
     return worst(answers)
 
 
-def _standing(world: World, haul) -> int:
-    """How many of the kind stood when this one was set, this one too."""
+def _standing(world: World, rule: Rule, haul) -> int:
+    """How many of the kind stood when this one was used, this one too; a net that is pulled does not stand."""
     number = haul.gear.number
-    for other, _ in world.hauls:
-        if other.id == haul.id or other.gear is None or other.gear.gear != haul.gear.gear:
+    for other, _ in world.hauls_under(rule.authority.id):
+        if other.id == haul.id or other.kind == "haul" or other.lost:
             continue
-        gone = other.end if other.end is not None else None if other.kind == "set" else other.start
-        if other.start <= haul.start and (gone is None or gone > haul.start):
+        if other.gear is None or other.gear.gear != haul.gear.gear:
+            continue
+        if other.start <= haul.start and (other.end is None or other.end > haul.start):
             number += other.gear.number
     return number
 
@@ -169,11 +170,7 @@ def hours_of(world: World, rule: Rule, haul) -> str | None:
     day = world.day(haul.start, rule.authority)
     entries = [entry for entry in rule.condition.hours if not entry.months or day.month in entry.months]
     doubtful = haul.gear is None and any(entry.gear for entry in entries)
-    entries = [
-        entry
-        for entry in entries
-        if not entry.gear or haul.gear is None or haul.gear.gear in entry.gear
-    ]
+    entries = [entry for entry in entries if not entry.gear or haul.gear is None or haul.gear.gear in entry.gear]
     if not entries:
         return None
     if haul.kind == "set":
@@ -256,10 +253,7 @@ def judge_cleaning(world: World, rule: Rule) -> list[Key]:
         if fits == "no":
             continue
         cleanings = [
-            one
-            for other in world.trips
-            for one in other.cleanings
-            if _free_from(last, haul) <= one.at <= haul.start
+            one for other in world.trips for one in other.cleanings if _free_from(last, haul) <= one.at <= haul.start
         ]
         answers = [_cleaned(rule.condition, one) for one in cleanings]
         outcome = next((word for word in ("met", "open", "broken") if word in answers), "open")

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
+from api.domain.trips import Line
 from tests.oracle.plain_animals import own_catches
 from tests.oracle.plain_trips import started, touched
-from tests.oracle.plain_world import Key, Rule, World, in_year, midnight, spoken, year_start
+from tests.oracle.plain_world import Key, Rule, World, both, in_year, midnight, spoken, year_start
 
 GAINS = ("born", "given", "found")
 
@@ -20,7 +22,9 @@ def judge_report(world: World, rule: Rule) -> list[Key]:
         filings = [
             one
             for one in world.season.filings
-            if one.authority == rule.authority.id and one.condition == rule.number and one.filed <= world.as_of
+            if one.authority == rule.authority.id
+            and one.condition == rule.number
+            and one.filed <= world.as_of
             and (one.covers == covers or (one.covers == "" and (over is None or one.filed >= over)))
         ]
         found.append(rule.key(_filed(world, rule, filings, end), f"Report{about} due {spoken(due)}"))
@@ -34,7 +38,7 @@ def _filed(world: World, rule: Rule, filings: list, end: dt.datetime) -> str:
     if not in_time:
         return "broken"
     if rule.condition.acceptance:
-        last = max(in_time, key=lambda one: one.filed)
+        last = max(filings, key=lambda one: (one.filed, one.id))  # a report put right and handed in again counts
         return {True: "met", None: "open", False: "broken"}[last.accepted]
     return "met"
 
@@ -56,7 +60,9 @@ def _dues(world: World, rule: Rule) -> list[tuple[str, str, dt.date, dt.datetime
         while start <= last:
             following = in_year(authority.year_starts, start.year + 1)
             end = min(last, following - dt.timedelta(1))
-            found.append((f" for permit year to {end}", end.isoformat(), end + later, midnight(end + dt.timedelta(1), authority)))
+            found.append(
+                (f" for permit year to {end}", end.isoformat(), end + later, midnight(end + dt.timedelta(1), authority))
+            )
             start = following
         return found
     for trip in world.trips_under(authority.id):
@@ -65,7 +71,14 @@ def _dues(world: World, rule: Rule) -> list[tuple[str, str, dt.date, dt.datetime
         if trip.status in ("open", "closed") and touched(world, rule, trip) != "no":
             last_moment = trip.back or max((haul.end or haul.start for haul in trip.hauls), default=started(trip))
             if last_moment is not None:
-                found.append((f" for {trip.id}", trip.id, world.day(last_moment, authority) + later, midnight(world.day(last_moment, authority), authority)))
+                found.append(
+                    (
+                        f" for {trip.id}",
+                        trip.id,
+                        world.day(last_moment, authority) + later,
+                        midnight(world.day(last_moment, authority), authority),
+                    )
+                )
     return found
 
 
@@ -141,6 +154,19 @@ def _stands(authority, moment: dt.datetime) -> bool:
     return first <= moment < last
 
 
+def _gain_fits(world: World, rule: Rule, move) -> str:
+    """A birth or a gift has a name and a day; where or at what stage, nobody recorded."""
+    only = rule.condition.only
+    nameless = replace(only, taxa=(), dates=())
+    answers = ["maybe" if nameless != type(only)() else "yes"]
+    if only.taxa:
+        answers.append(world.named(Line(id=move.id, taxon=move.taxon, count=move.count), only.taxa))
+    if only.dates:
+        day = world.day(move.at, rule.authority)
+        answers.append("yes" if any(world.in_dates(day, span) for span in only.dates) else "no")
+    return both(*answers)
+
+
 def _held(world: World, rule: Rule) -> tuple:
     """What of the authority's kept animals is still there now, lot by lot, and what was gained."""
     low = high = 0
@@ -154,5 +180,7 @@ def _held(world: World, rule: Rule) -> tuple:
         high += max(0, catch.line.count.high - sum(count.low for count in gone))
     for move in world.season.movements:
         if move.what in GAINS and move.authority == rule.authority.id and move.at <= world.as_of:
-            low, high = low + move.count.low, high + move.count.high
+            fits = _gain_fits(world, rule, move)
+            low += move.count.low if fits == "yes" else 0
+            high += move.count.high if fits != "no" else 0
     return low, high

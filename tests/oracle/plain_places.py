@@ -121,9 +121,7 @@ def lies(fixes: tuple[Fix, ...], names: tuple[str, ...]) -> str:
 def leaves(fixes: tuple[Fix, ...], names: tuple[str, ...]) -> bool:
     """Whether the whole circle is outside somewhere on the path."""
     tolerance = max(TOLERANCE[name] for name in names)
-    return any(
-        radius is not None and least <= -(radius + tolerance) for least, _, radius in _stretches(fixes, names)
-    )
+    return any(radius is not None and least <= -(radius + tolerance) for least, _, radius in _stretches(fixes, names))
 
 
 def enters(fixes: tuple[Fix, ...], name: str) -> bool:
@@ -140,10 +138,9 @@ def gap(fixes: tuple[Fix, ...], name: str) -> tuple[float, float] | None:
     for _, greatest, radius in _stretches(fixes, (name,)):
         if radius is None:
             return None
-        away = max(0.0, -greatest) if greatest < 0 else 0.0
         reach = radius + TOLERANCE[name]
-        low, high = min(low, max(0.0, away - reach)), min(high, away + reach)
-    return low, high
+        low, high = min(low, -greatest - reach), min(high, -greatest + reach)
+    return max(0.0, low), max(0.0, high)
 
 
 _SETS = tuple(

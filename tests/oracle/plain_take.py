@@ -54,7 +54,9 @@ def judge_take(world: World, rule: Rule) -> list[Key]:
         if place == 0:
             for part in condition.parts:
                 amount, unit_of_part = amount_of(part.amount)
-                inner = [one for one in map(lambda e: _in_part(world, e, part), _entries(world, rule, unit_of_part)) if one]
+                inner = [
+                    one for one in map(lambda e: _in_part(world, e, part), _entries(world, rule, unit_of_part)) if one
+                ]
                 found += _tallies(world, rule, bound, inner, amount, part.operator, whole=True)
             if condition.crew_cap:
                 cap, unit_of_cap = amount_of(condition.crew_cap)
@@ -275,7 +277,9 @@ def _split(rule: Rule, entries: list[Entry]) -> tuple[list[Entry], list[Entry]]:
     return before, [entry for entry in entries if rule.holds(entry.catch.at)]
 
 
-def _tallies(world: World, rule: Rule, bound: Bound, entries: list[Entry], limit, operator: str, *, whole: bool = False) -> list[Key]:
+def _tallies(
+    world: World, rule: Rule, bound: Bound, entries: list[Entry], limit, operator: str, *, whole: bool = False
+) -> list[Key]:
     """The tallies by name (parts stand in the whole, whatever the names), by period and by holder."""
     found = []
     for name, of_name in ({"": entries} if whole else _names(world, rule, entries)).items():
@@ -354,7 +358,11 @@ def _held(world: World, rule: Rule, limit: Fraction, operator: str, unit: str) -
     """What is held after each coming in, lot by lot: caught or gained until then, less what had left."""
     entries = _entries(world, rule, unit)
     for move in world.season.movements:
-        if move.what in GAINS and move.at <= world.as_of and move.authority in (rule.authority.id, *rule.condition.in_common_with):
+        if (
+            move.what in GAINS
+            and move.at <= world.as_of
+            and move.authority in (rule.authority.id, *rule.condition.in_common_with)
+        ):
             line = Line(id=move.id, taxon=move.taxon, count=move.count, fate="kept")
             catch = Catch(line, Haul(id=move.id, start=move.at), Trip(id="", zone="UTC", leader=""), move.at, "", "")
             fits = world.covers(rule, line)

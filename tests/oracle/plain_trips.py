@@ -69,8 +69,9 @@ def people_on(world: World, rule: Rule, trip) -> str:
     able = [name for name, person in listed.items() if person.role != "observer"]
     answers = ["met"]
     crew = [member.person for member in trip.crew if member.role != "observer"]
-    credited = {catch.person for catch in world.catches if catch.trip.id == trip.id}
-    credited |= {haul.person for haul in trip.hauls if haul.person}
+    own = rule.authority.id
+    credited = {one.line.person for one in world.catches if one.trip.id == trip.id and one.authority == own} - {""}
+    credited |= {haul.person for haul in trip.hauls if haul.person and own in world.under(haul, trip)}
     workers = [*crew, *sorted(credited - set(crew))]
     if condition.only_listed:
         for person in workers:
@@ -138,9 +139,9 @@ def notice_of(world: World, rule: Rule, trip) -> str | None:
     ]
     called_off = [(one.to, one.sent) for one in own if one.cancels]
     given = [one for one in own if not one.cancels]
-    standing = [one for one in given if not any(to == one.to and sent > one.sent for to, sent in called_off)]
+    standing = [one for one in given if not any(to == one.to and sent >= one.sent for to, sent in called_off)]
     if trip.status == "cancelled":
-        if not condition.cancellation_told or not [one for one in given if one.to in condition.to]:
+        if not condition.cancellation_told or not given:
             return None
         told = {one.to for one in own if one.cancels}
         wanted = {one.to for one in given} & set(condition.to)
@@ -148,7 +149,9 @@ def notice_of(world: World, rule: Rule, trip) -> str | None:
     answers = []
     for to in condition.to:
         tried = [_good(rule, one, leaves) for one in standing if one.to == to]
-        answers.append(next((word for word in ("met", "open", "broken") if word in tried), _missing(world, rule, leaves)))
+        answers.append(
+            next((word for word in ("met", "open", "broken") if word in tried), _missing(world, rule, leaves))
+        )
     return worst(answers)
 
 
@@ -214,9 +217,7 @@ def judge_attested(world: World, rule: Rule) -> list[Key]:
     if not trips:
         return []
     outcome = _stated([word for trip in trips for word in _words(rule, trip)])
-    if outcome == "broken" and not any(
-        "not kept" in _words(rule, trip) for trip in trips if fits[trip.id] == "yes"
-    ):
+    if outcome == "broken" and not any("not kept" in _words(rule, trip) for trip in trips if fits[trip.id] == "yes"):
         outcome = "open"
     return [rule.key(outcome, "whole term")]
 

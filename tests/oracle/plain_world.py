@@ -30,7 +30,7 @@ UNIT_OF = {"g": "g", "kg": "g", "oz": "g", "lb": "g", "L": "L", "gal": "L", "dry
 
 
 def number_of(text: str) -> Fraction:
-    """"3 1/2" or "12.5" as a fraction."""
+    """ "3 1/2" or "12.5" as a fraction."""
     return sum((Fraction(word) for word in text.split()), Fraction(0))
 
 
@@ -218,9 +218,7 @@ class World:
             ranks = {name: self.book.taxa.taxa[name].rank for name in self.book.taxa.taxa}
             if ranks[line.taxon] == "material":
                 return "no"
-            return verdict(
-                [not any(one in self.lineage(name) for one in listed) for name in self.may_be(line)]
-            )
+            return verdict([not any(one in self.lineage(name) for one in listed) for name in self.may_be(line)])
         return self.named(line, rule.groups[condition.group] if condition.group else condition.taxa)
 
     # --- days ---
@@ -329,7 +327,7 @@ class World:
 
 
 def in_year(month_day: str, year: int) -> dt.date:
-    """"MM-DD" in a year; 29 February becomes the 28th where there is none."""
+    """ "MM-DD" in a year; 29 February becomes the 28th where there is none."""
     month, day = int(month_day[:2]), int(month_day[3:])
     try:
         return dt.date(year, month, day)

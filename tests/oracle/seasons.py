@@ -297,8 +297,11 @@ def _gear(dice: Dice) -> GearUse | None:
 
 def _haul(dice: Dice, name: str, start: dt.datetime, book: Book, crew: tuple[str, ...]) -> Haul:
     standing = dice.random() < 0.3
-    minutes = dice.choice((None, 0, 10, 20, 60, 121, 120, 750, 1300, 1500)) if standing else dice.choice(
-        (None, 0, 10, 20, 20, 40, 60, 400))
+    minutes = (
+        dice.choice((None, 0, 10, 20, 60, 121, 120, 750, 1300, 1500))
+        if standing
+        else dice.choice((None, 0, 10, 20, 20, 40, 60, 400))
+    )
     end = None if minutes is None else start + dt.timedelta(minutes=minutes)
     checks = ()
     if standing and dice.random() < 0.5:
@@ -317,7 +320,9 @@ def _haul(dice: Dice, name: str, start: dt.datetime, book: Book, crew: tuple[str
         authority=dice.choice(("P1", "P2")) if two and dice.random() < 0.3 else "",
         also_under=("P2",) if two and dice.random() < 0.15 else (),
         person=dice.choice(("", "", *crew)),
-        lines=tuple(_line(dice, f"{name}.{n}", book, end or start, crew) for n in range(dice.choice((0, 1, 1, 2, 2, 3, 5)))),
+        lines=tuple(
+            _line(dice, f"{name}.{n}", book, end or start, crew) for n in range(dice.choice((0, 1, 1, 2, 2, 3, 5)))
+        ),
         checks=checks,
         lost=standing and end is None and dice.random() < 0.3,
         in_sight=dice.choice((None, True, False)),
@@ -348,7 +353,9 @@ def _trip(dice: Dice, day: dt.date, book: Book, n: int) -> Trip:
         id=f"T{n}",
         zone=zone,
         leader=on_trip[0],
-        authority=dice.choice(("P1", "P1", "P1", "")) if len(book.authorities) == 1 else dice.choice(("P1", "P2", "P2", "")),
+        authority=dice.choice(("P1", "P1", "P1", ""))
+        if len(book.authorities) == 1
+        else dice.choice(("P1", "P2", "P2", "")),
         status=status,
         depart=start - dt.timedelta(minutes=dice.choice((0, 30, 300))) if dice.random() < 0.7 or not hauls else None,
         crew=crew,

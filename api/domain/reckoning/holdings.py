@@ -7,11 +7,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
+from api.domain.conditions import Only
 from api.domain.counts import NOTHING, UNKNOWN, Amount, Count, total
 from api.domain.facts import Facts
+from api.domain.permits import Clause
 from api.domain.reckoning.fitting import fit_name
-from api.domain.reckoning.tallies import Entry, Spec
-from api.domain.taxa import Identification
+from api.domain.reckoning.tallies import Entry, Spec, shrunk
+from api.domain.taxa import MAYBE, YES, Fit, Identification
 from api.domain.trips import Movement
 
 GAINS: frozenset[str] = frozenset({"born", "given", "found"})
@@ -100,13 +102,39 @@ def _changed(old: Count, event: _Event, *, all_gone: bool) -> Count:
 def gains_under(facts: Facts, spec: Spec) -> list[tuple[Movement, Count]]:
     """Give births, gifts and finds without a catch line that count against a limit on what is held."""
     found = []
-    for movement in facts.movements_of.get("", ()):
-        if movement.what in GAINS and movement.authority == spec.clause.authority.id and movement.taxon:
-            name = Identification(movement.taxon)
-            fit = fit_name(facts, spec.clause, name)
-            if spec.taxa is not None:
-                fit &= facts.book.taxa.fit(name, spec.taxa)
-            count = movement.count if spec.unit == "individuals" else UNKNOWN
-            if fit.possible:
-                found.append((movement, count if fit.certain else count.possible(nominal=False)))
+    for movement in _gains_of(facts, spec.clause):
+        if not movement.taxon:
+            continue
+        name = Identification(movement.taxon)
+        fit = fit_name(facts, spec.clause, name) & fit_gain(facts, spec.condition.only, movement)
+        fit &= fit_gain(facts, spec.narrower, movement)
+        if spec.taxa is not None:
+            fit &= facts.book.taxa.fit(name, spec.taxa)
+        count = movement.count if spec.unit == "individuals" else UNKNOWN
+        if fit.possible:
+            found.append((movement, shrunk(count, fit)))
     return found
+
+
+def gains_for(facts: Facts, clause: Clause) -> list[tuple[Movement, Count]]:
+    """Give births, gifts and finds without a catch line under a clause's authority that it may speak of."""
+    found = []
+    for movement in _gains_of(facts, clause):
+        fit = fit_gain(facts, clause.condition.only, movement)
+        if fit.possible:
+            found.append((movement, shrunk(movement.count, fit)))
+    return found
+
+
+def _gains_of(facts: Facts, clause: Clause) -> Iterator[Movement]:
+    for movement in facts.movements_of.get("", ()):
+        if movement.what in GAINS and movement.authority == clause.authority.id:
+            yield movement
+
+
+def fit_gain(facts: Facts, only: Only, movement: Movement) -> Fit:
+    """Tell how a birth or gift fits what narrows a condition: by its taxon; nothing else of it is recorded."""
+    fit = YES
+    if only.taxa:
+        fit = facts.book.taxa.fit(Identification(movement.taxon), only.taxa) if movement.taxon else MAYBE
+    return fit if only == Only(taxa=only.taxa) else fit & MAYBE

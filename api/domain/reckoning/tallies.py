@@ -46,6 +46,11 @@ class Spec:
     by_name: bool = False
 
     @property
+    def whole(self) -> bool:
+        """Whether the limit counts whole animals, not litres or grams."""
+        return self.unit == "individuals"
+
+    @property
     def condition(self) -> TakeLimit:
         """The take limit that the spec comes from."""
         condition = self.clause.condition

@@ -62,8 +62,12 @@ def _apart(facts: Facts, condition: AreaRule, fact: HaulFact, area: str) -> Plac
             return Place("open", "no position was recorded")
         outcome: Outcome = "met" if answer.whole == "outside" else "open"
         return _worded("broken" if answer.enters_for_certain else outcome, answer, name)
-    gap = distance_to_m(facts.book.areas[area], fact.haul.fixes)
     needed = float(parse_quantity(condition.distance).exact) / 1000
+    far = facts.far_gap(fact, area, needed)
+    if far is not None:
+        measured = ((f"distance to {name}", f"over {far:.0f} m"),)
+        return Place("met", f"over {far:.0f} m from {name}, at least {condition.distance} to be kept", measured)
+    gap = distance_to_m(facts.book.areas[area], fact.haul.fixes)
     measured = ((f"distance to {name}", f"{gap.best_m:.1f} m"),)
     words = f"{gap.best_m:.0f} m from {name}, at least {condition.distance} to be kept"
     if gap.low_m is None or gap.high_m is None:

@@ -5,13 +5,12 @@ from __future__ import annotations
 from api.domain.conditions import Attested
 from api.domain.facts import Facts
 from api.domain.permits import Clause
-from api.domain.reckoning.hauls import softened, trips_for
+from api.domain.reckoning.hauls import GRAVITY, softened, trips_for
 from api.domain.rules.finding import Finding, finding_for
-from api.domain.taxa import MAYBE, YES, Fit
+from api.domain.taxa import Fit
 from api.domain.trips import Attestation, Trip
 from api.domain.vocabulary import Outcome
 
-_GRAVITY = {"not kept": 0, "kept": 1, "did not arise": 2}
 _OUTCOMES: dict[str, Outcome] = {"kept": "met", "did not arise": "not used", "not kept": "broken"}
 
 
@@ -21,32 +20,27 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
     if not isinstance(condition, Attested):
         return []
     if condition.per == "trip":
-        return [
-            _finding(facts, clause, f"trip {trip.id}", (trip.id,), _said(clause, [trip]), fit)
-            for trip, fit in trips_for(facts, clause)
-        ]
-    fits = list(trips_for(facts, clause, whenever=True))
-    if not fits or not clause.holds_at(facts.as_of):
+        return [_finding(facts, f"trip {trip.id}", clause, [(trip, fit)]) for trip, fit in trips_for(facts, clause)]
+    trips = list(trips_for(facts, clause, whenever=True))
+    if not trips or not clause.holds_at(facts.as_of):
         return []
-    trips = [trip for trip, _ in fits]
-    sure = YES if any(fit.certain for _, fit in fits) else MAYBE
-    return [_finding(facts, clause, "whole term", tuple(trip.id for trip in trips), _said(clause, trips), sure)]
+    return [_finding(facts, "whole term", clause, trips)]
 
 
-def _said(clause: Clause, trips: list[Trip]) -> list[Attestation]:
+def _said(facts: Facts, clause: Clause, trips: list[tuple[Trip, Fit]]) -> list[tuple[Attestation, Outcome]]:
+    """Give what was stated on these trips with its outcome; on a trip that may not be meant, nothing is broken."""
     return [
-        word
-        for trip in trips
+        (word, softened(_OUTCOMES[word.kept], fit))
+        for trip, fit in trips
         for word in trip.attestations
-        if word.authority == clause.authority.id and word.condition == clause.condition.number
+        if (word.authority, word.condition) == (clause.authority.id, clause.condition.number) and word.at <= facts.as_of
     ]
 
 
-def _finding(
-    facts: Facts, clause: Clause, about: str, records: tuple[str, ...], said: list[Attestation], fit: Fit
-) -> Finding:
+def _finding(facts: Facts, about: str, clause: Clause, trips: list[tuple[Trip, Fit]]) -> Finding:
     """Take the gravest word said: one "not kept" is not outdone by a later "kept", nor "kept" by "did not arise"."""
-    said = sorted((word for word in said if word.at <= facts.as_of), key=lambda word: (_GRAVITY[word.kept], word.at))
+    records = tuple(trip.id for trip, _ in trips)
+    said = _said(facts, clause, trips)
     if not said:
         return finding_for(
             clause,
@@ -56,10 +50,9 @@ def _finding(
             settle="A named person states that it was kept, or why not.",
             records=records,
         )
-    word = said[0]
+    word, outcome = min(said, key=lambda pair: (GRAVITY.index(pair[1]), pair[0].at))
     name = facts.season.people.get(word.person, word.person)
     reason = f": {word.reason}" if word.reason else ""
-    outcome = softened(_OUTCOMES[word.kept], fit)
     return finding_for(
         clause,
         outcome,

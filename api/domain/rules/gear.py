@@ -117,8 +117,7 @@ def _together(entry: GearAllowed, fact: HaulFact, standing: list[HaulFact], as_o
         if other is fact or other.haul.gear is None or other.haul.gear.gear.casefold() != use.gear.casefold():
             continue
         until = other.haul.end or as_of
-        earlier = (other.haul.start, other.haul.id) < (fact.haul.start, fact.haul.id)
-        if earlier and until > fact.haul.start and not other.haul.lost:
+        if other.haul.start <= fact.haul.start < until and not other.haul.lost:
             number += other.haul.gear.number
     if number > entry.together:
         yield "broken", f"{number} in use at once, at most {entry.together} permitted"

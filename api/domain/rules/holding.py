@@ -10,11 +10,10 @@ from api.domain.counts import NOTHING, Count
 from api.domain.facts import Facts
 from api.domain.permits import Clause
 from api.domain.reckoning.fitting import fit_line
-from api.domain.reckoning.holdings import GAINS, held_after
+from api.domain.reckoning.holdings import gains_for, held_after
 from api.domain.reckoning.tallies import Entry, shrunk
 from api.domain.reckoning.wording import count_words
 from api.domain.rules.finding import Finding, finding_for
-from api.domain.taxa import YES, Identification
 from api.domain.trips import Movement
 from api.domain.vocabulary import Outcome
 
@@ -25,7 +24,7 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
     if not isinstance(condition, HoldingRule) or not clause.holds_at(facts.as_of):
         return []
     entries = _kept(facts, clause)
-    held, lines = held_now(facts, entries, _gained(facts, clause))
+    held, lines = held_now(facts, entries, gains_for(facts, clause))
     authority = clause.authority
     until = parse_day(authority.last_day) + timedelta(days=condition.days_after_end)
     numbers = f"{count_words(held, 'individuals')} held"
@@ -58,19 +57,6 @@ def _kept(facts: Facts, clause: Clause) -> list[Entry]:
                 if count.high:
                     entries.append(Entry(entry, count))
     return entries
-
-
-def _gained(facts: Facts, clause: Clause) -> list[tuple[Movement, Count]]:
-    """Give births and gifts of no catch line under the authority: what is held is held, however it came."""
-    only = clause.condition.only
-    found = []
-    for movement in facts.movements_of.get("", ()):
-        if movement.what in GAINS and movement.authority == clause.authority.id:
-            named = Identification(movement.taxon)
-            fit = facts.book.taxa.fit(named, only.taxa) if only.taxa and movement.taxon else YES
-            if fit.possible:
-                found.append((movement, shrunk(movement.count, fit)))
-    return found
 
 
 def held_now(facts: Facts, entries: list[Entry], gained: list[tuple[Movement, Count]]) -> tuple[Count, tuple[str, ...]]:

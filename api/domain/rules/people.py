@@ -125,8 +125,11 @@ def _qualified(facts: Facts, clause: Clause, condition: PeopleRule, trip: Trip, 
 
     It is entered in the authority's list of people; its days are its own, whatever the days of the role.
     """
-    workers = [member.person for member in trip.crew if member.role != "observer"]
-    asked = [trip.leader] if condition.qualified == "leader" else workers
+    asked = {
+        "leader": [trip.leader],
+        "someone": [member.person for member in trip.crew],
+        "everyone": [member.person for member in trip.crew if member.role != "observer"],
+    }[condition.qualified]
     states = {person: _holds(clause.version.people, person, condition.qualification, day) for person in asked}
     if condition.qualified == "someone":
         if "met" not in states.values():

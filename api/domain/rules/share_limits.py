@@ -7,12 +7,12 @@ same for every pair of true numbers that the record allows.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
 from api.domain.calendar import spoken_day
-from api.domain.conditions import ShareLimit
+from api.domain.conditions import Only, ShareLimit
 from api.domain.counts import NOTHING, Amount, Count, total, within
 from api.domain.facts import Facts, LineFact
 from api.domain.permits import Clause
@@ -24,7 +24,7 @@ from api.domain.taxa import Fit
 from api.domain.vocabulary import Outcome
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Share:
     """A line's part, rest and whole in the unit of the share, and its number of individuals.
 
@@ -54,15 +54,8 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
     if not isinstance(condition, ShareLimit):
         return []
     groups: dict[str, list[Share]] = {}
-    for entry in _lines(facts, clause, condition):
-        fit = fit_line(facts, clause, condition.only, entry)
-        fit &= fit_taxa(facts, entry.line.identification, condition.taxa)
-        whole = shrunk(count_in(entry, "g" if condition.by == "weight" else "individuals"), fit)
-        if whole.high:
-            part, rest = _divided(facts, condition, entry, whole)
-            number = shrunk(_number(entry), fit)
-            share = Share(entry, part, rest, whole, number, clause.holds_at(entry.at))
-            groups.setdefault(_key(clause, condition, entry), []).append(share)
+    for share in sorted(_shares(facts, clause, condition), key=lambda one: one.entry.order):
+        groups.setdefault(_key(clause, condition, share.entry), []).append(share)
     _spread(groups)
     return [
         _finding(clause, condition, about, members)
@@ -85,16 +78,25 @@ def _spread(groups: dict[str, list[Share]]) -> None:
     groups[_NO_SITE] = loose
 
 
-def _lines(facts: Facts, clause: Clause, condition: ShareLimit) -> Iterable[LineFact]:
-    lines = [entry for _, named in facts.lines_of((clause.authority.id,)) for entry in named]
-    lines.sort(key=lambda entry: entry.order)
-    return [
-        entry
-        for entry in lines
-        if entry.line.fate in condition.whole_fates
-        and (clause.ends is None or entry.at < clause.ends)
-        and (entry.line.unit == "individuals" or condition.by == "weight")
-    ]
+def _shares(facts: Facts, clause: Clause, condition: ShareLimit) -> Iterator[Share]:
+    """Give each line that counts in the whole, divided; lines after the version's end are not in it."""
+    unit = "g" if condition.by == "weight" else "individuals"
+    narrowed = condition.only != Only()
+    for name, lines in facts.lines_of((clause.authority.id,)):
+        named = fit_taxa(facts, name, condition.taxa)
+        if not named.possible:
+            continue
+        for entry in lines:
+            line = entry.line
+            if line.fate not in condition.whole_fates or (clause.ends is not None and entry.at >= clause.ends):
+                continue
+            if line.unit != "individuals" and condition.by == "number":
+                continue
+            fit = named & fit_line(facts, clause, condition.only, entry) if narrowed else named
+            whole = shrunk(count_in(entry, unit), fit)
+            if whole.high:
+                part, rest = _divided(facts, condition, entry, whole)
+                yield Share(entry, part, rest, whole, shrunk(_number(entry), fit), clause.holds_at(entry.at))
 
 
 def _number(entry: LineFact) -> Count:
@@ -109,6 +111,8 @@ def _divided(facts: Facts, condition: ShareLimit, entry: LineFact, whole: Count)
     """Divide a line into the part and the rest."""
     if entry.line.fate not in condition.part_fates:
         return NOTHING, whole
+    if not condition.part_taxa:
+        return whole, NOTHING
     fit: Fit = fit_taxa(facts, entry.line.identification, condition.part_taxa)
     if fit.certain:
         return whole, NOTHING
@@ -164,10 +168,12 @@ def _own_outcome(condition: ShareLimit, members: list[Share]) -> Outcome:
 def _kept(condition: ShareLimit, part: Amount, whole: Amount, percent: Fraction) -> bool:
     if whole == 0:
         return True
+    if percent == 100 and condition.operator == "at most":
+        return True
     if part == float("inf"):
         return False
     if whole == float("inf"):
-        return True
+        return percent > 0 or part == 0
     return within(Fraction(part) * 100, percent * Fraction(whole), condition.operator)
 
 

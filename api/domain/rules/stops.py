@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from api.domain.calendar import parse_month_day, permit_year_start, spoken_day
-from api.domain.conditions import StopRule
+from api.domain.conditions import Only, StopRule
 from api.domain.counts import NOTHING, Amount, Count
 from api.domain.facts import Facts, HaulFact
 from api.domain.permits import Clause
@@ -49,12 +49,12 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
     hauls = [
         fact for fact in facts.hauls_under.get(clause.authority.id, ()) if clause.ends is None or fact.at < clause.ends
     ]
-    runs: dict[str, Run] = {_key(clause, condition, fact): Run() for fact in hauls}
-    for fact in hauls:
-        own = _key(clause, condition, fact)
-        for key, run in runs.items():
-            if own in (key, _NO_SITE):
-                _add(facts, clause, condition, fact, run, sure=own != _NO_SITE)
+    keys = [_key(clause, condition, fact) for fact in hauls]
+    runs: dict[str, Run] = {key: Run() for key in keys}
+    for fact, own in zip(hauls, keys, strict=True):
+        # A haul of no recorded site may belong to any site.
+        for key in runs if own == _NO_SITE else (own,):
+            _add(facts, clause, condition, fact, runs[key], sure=own != _NO_SITE)
     return [
         finding
         for about, run in runs.items()
@@ -85,7 +85,9 @@ def _add(facts: Facts, clause: Clause, condition: StopRule, fact: HaulFact, run:
         entry = facts.lines_by_id[line.id]
         if entry.authority != clause.authority.id or line.unit != "individuals":
             continue
-        fit = fit_taxa(facts, line.identification, condition.taxa) & fit_line(facts, clause, condition.only, entry)
+        fit = fit_taxa(facts, line.identification, condition.taxa)
+        if condition.only != Only():
+            fit &= fit_line(facts, clause, condition.only, entry)
         count = shrunk(line.count, fit if sure else fit & MAYBE)
         if not count.high:
             continue

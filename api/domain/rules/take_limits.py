@@ -94,8 +94,8 @@ def _rolling(facts: Facts, spec: Spec, bucket: Bucket) -> list[Standing]:
         days.setdefault(entry.line.day(zone), []).append(entry)
     standings = []
     for day in sorted(days):
-        first = day - timedelta(days=spec.bound.days - 1)
-        earlier = [e for e in bucket.entries if first <= e.line.day(zone) < day]
+        before = [day - timedelta(days=ago) for ago in range(spec.bound.days - 1, 0, -1)]
+        earlier = [entry for other in before for entry in days.get(other, ())]
         before_version, here = _split(spec.clause, days[day])
         if not here:
             continue
@@ -164,7 +164,7 @@ def _finding(standing: Standing) -> Finding:
         before=standing.before,
         here=here,
         after=after,
-        left=left_of(after, spec.amount, spec.operator),
+        left=left_of(after, spec.amount, spec.operator, whole=spec.whole),
         estimated=estimated,
     )
     return finding_for(
@@ -175,7 +175,7 @@ def _finding(standing: Standing) -> Finding:
         settle=_settle(standing, outcome),
         records=tuple(entry.line.line.id for entry in entries),
         over=_over(standing) if outcome != "met" else (),
-        near=outcome != "broken" and is_near(after, spec.amount, spec.operator),
+        near=outcome != "broken" and is_near(after, spec.amount, spec.operator, whole=spec.whole),
         tally=tally,
         label=spec.label,
     )
@@ -257,7 +257,8 @@ def _sentence(standing: Standing, tally: Tally, outcome: Outcome) -> str:
         return f"{start}: already above the new limit when it came, 0 left."
     if outcome == "open":
         return f"{start}: whether the limit was kept cannot be told."
-    return f"{start}: {count_words(tally.left, tally.unit)} left."
+    short = "under " if tally.operator == "fewer than" and not spec.whole else ""
+    return f"{start}: {short}{count_words(tally.left, tally.unit)} left."
 
 
 def _settle(standing: Standing, outcome: Outcome) -> str:
@@ -307,7 +308,7 @@ def _held_finding(spec: Spec, moment: Moment, before: Count, lines: list[LineFac
         before=before,
         here=here,
         after=held,
-        left=left_of(held, spec.amount, spec.operator),
+        left=left_of(held, spec.amount, spec.operator, whole=spec.whole),
     )
     when = spoken_time(moment.at, spec.clause.authority.zone)
     sentence = (
@@ -322,7 +323,7 @@ def _held_finding(spec: Spec, moment: Moment, before: Count, lines: list[LineFac
         settle="Needs a head-count of what is held, with sure names." if outcome == "open" else "",
         records=tuple(line.line.id for line in lines),
         over=(moment.record,) if outcome == "broken" else (),
-        near=outcome != "broken" and is_near(held, spec.amount, spec.operator),
+        near=outcome != "broken" and is_near(held, spec.amount, spec.operator, whole=spec.whole),
         tally=tally,
         label=spec.label,
     )
