@@ -1,9 +1,11 @@
-"""Sets the project up in a folder of its own (.venv) and runs one of its jobs. Needs Python 3.11+ and nothing else.
+"""Set the project up in a folder of its own (.venv) and run one of its jobs. Needs Python 3.11+ and nothing else.
 
-    python3 .ci/bootstrap.py demo     check the sample season, write its report
-    python3 .ci/bootstrap.py test     lint, types, import direction, every test
-    python3 .ci/bootstrap.py quick    the quick selection of the tests
-    python3 .ci/bootstrap.py setup    only set up
+Usage: python3 .ci/bootstrap.py JOB
+
+demo: check the sample season, write its report
+test: lint, types, import direction, every test
+quick: the quick selection of the tests
+setup: only set up
 """
 
 from __future__ import annotations

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from hashlib import sha256
 from typing import Any
 
 from shapely.geometry import mapping, shape
@@ -76,8 +77,6 @@ def thaw(content: bytes, file: str = FILE_NAME) -> Snapshot:
 
 def fingerprint_of(content: bytes) -> str:
     """Give the SHA-256 (hex) of a snapshot's bytes."""
-    from hashlib import sha256
-
     return sha256(content).hexdigest()
 
 

@@ -71,7 +71,7 @@ def _asked(question: str) -> list[Block]:
 
 
 def _numbered(blocks: list[Block]) -> list[Block]:
-    """Number the sections; annexes carry letters of their own."""
+    """Give the blocks with their sections numbered; annexes carry letters of their own."""
     numbered: list[Block] = []
     number = 0
     for block in blocks:

@@ -92,17 +92,11 @@ def _with_parents(material: Material, records: set[str]) -> set[str]:
 
 def _notes(material: Material, finding: Finding) -> list[tuple[str, str]]:
     """Give the notes written on the lines, hauls and trips that a departure names."""
-    found = []
-    for record in finding.over or finding.records:
-        entry = material.facts.lines_by_id.get(record)
-        if entry is not None:
-            found.append((record, entry.line.note))
-    for fact in material.hauls:
-        if fact.haul.id in finding.over:
-            found.append((fact.haul.id, fact.haul.note))
-    for trip in material.trips:
-        if trip.id in finding.over:
-            found.append((trip.id, trip.note))
+    named = finding.over or finding.records
+    lines = [material.facts.lines_by_id[record].line for record in named if record in material.facts.lines_by_id]
+    found = [(line.id, line.note) for line in lines]
+    found.extend((fact.haul.id, fact.haul.note) for fact in material.hauls if fact.haul.id in finding.over)
+    found.extend((trip.id, trip.note) for trip in material.trips if trip.id in finding.over)
     return found
 
 

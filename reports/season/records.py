@@ -6,15 +6,17 @@ from datetime import datetime
 
 from api.domain.calendar import spoken_day, spoken_time
 from api.domain.conditions import Prohibited
+from api.domain.corrections import affected_filings, changes_since
+from api.domain.counts import Amount
 from api.domain.facts import LineFact
 from api.domain.reckoning.fitting import fit_name
 from api.domain.reckoning.tallies import is_estimated
 from api.domain.reckoning.wording import plural
 from api.domain.trips import Reading
-from reports.document import Block, BulletList, Cell, Column, Heading, Paragraph, Row, SignatureBox, Table
+from reports.document import Block, BulletList, Cell, Column, Heading, Note, Paragraph, Row, SignatureBox, Table
 from reports.season.catch import name_cell
 from reports.season.material import Material
-from reports.season.totals import Sum, printed, ranged
+from reports.season.totals import Sum, number, printed, ranged
 
 
 def encounters(material: Material) -> list[Block]:
@@ -62,9 +64,9 @@ def _listed(material: Material, entry: LineFact) -> bool:
     for clauses in material.facts.clauses[material.authority.id].values():
         for clause in clauses:
             condition = clause.condition
-            if isinstance(condition, Prohibited) and not condition.unlisted and clause.holds_at(entry.at):
-                if fit_name(material.facts, clause, entry.line.identification).possible:
-                    return True
+            speaks = isinstance(condition, Prohibited) and not condition.unlisted and clause.holds_at(entry.at)
+            if speaks and fit_name(material.facts, clause, entry.line.identification).possible:
+                return True
     return False
 
 
@@ -208,6 +210,7 @@ def candour(material: Material) -> list[Block]:
         BulletList(tuple(gaps)) if gaps else Paragraph("Nothing that the record asks for is missing."),
         Heading(2, "Corrections"),
         _corrections(material),
+        *_since_filed(material),
     ]
     return blocks
 
@@ -269,6 +272,25 @@ def _corrections(material: Material) -> Table:
         rows,
         empty="No record was amended.",
     )
+
+
+def _since_filed(material: Material) -> list[Block]:
+    """Say by how much each taxon's catch differs from what earlier filings told."""
+    facts = material.facts
+    blocks: list[Block] = []
+    for filing in affected_filings(facts):
+        if filing.authority != material.authority.id:
+            continue
+        changes = changes_since(facts, filing.authority, filing.filed)
+        told = "; ".join(f"{taxon} {_signed(change)}" for taxon, change in sorted(changes.items()))
+        when = spoken_time(filing.filed, material.zone)
+        words = f"The report filed {when} is affected by corrections made since. Catch by taxon, new less old: {told or 'unchanged'}."
+        blocks.append(Note("note", words, word="Amended"))
+    return blocks
+
+
+def _signed(change: Amount) -> str:
+    return f"+{number(change)}" if change > 0 else f"\N{MINUS SIGN}{number(-change)}"
 
 
 def certification(material: Material) -> list[Block]:

@@ -4,7 +4,6 @@ import json
 import sqlite3
 import subprocess
 import sys
-import time
 import zipfile
 from itertools import pairwise
 from pathlib import Path
@@ -86,7 +85,7 @@ def test_plain_geojson_is_read_with_all_attributes(tmp_path):
 def test_plain_geojson_does_not_load_the_geospatial_tables(tmp_path):
     path = written(tmp_path, collection(feature(NORTH)))
     code = (
-        "import sys; from pathlib import Path; from api.exchange.area_files import read_areas;"
+        "import sys, time; from pathlib import Path; from api.exchange.area_files import read_areas;"
         f"areas, _ = read_areas(Path({str(path)!r})); print(len(areas), 'geopandas' in sys.modules)"
     )
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
@@ -445,15 +444,14 @@ def hostile(folder: Path) -> list[Path]:
 
 def test_hostile_files_stay_within_five_seconds_and_half_a_gigabyte(tmp_path):
     code = (
-        "import sys; from pathlib import Path; from api.exchange.area_files import read_areas;"
+        "import sys, time; from pathlib import Path; from api.exchange.area_files import read_areas;"
         "areas, faults = read_areas(Path(sys.argv[1]));"
         "status = Path('/proc/self/status').read_text();"
-        "print(len(areas), len(faults), status.split('VmHWM:')[1].split()[0])"
+        "print(len(areas), len(faults), status.split('VmHWM:')[1].split()[0], int(time.process_time() * 1000))"
     )
     for path in hostile(tmp_path):
-        start = time.perf_counter()
         run = subprocess.run([sys.executable, "-c", code, path], capture_output=True, text=True, check=True)
-        areas, faults, kilobytes = map(int, run.stdout.split())
+        areas, faults, kilobytes, milliseconds = map(int, run.stdout.split())
         assert (areas, faults) == (0, 1)
-        assert time.perf_counter() - start < 5
+        assert milliseconds < 5000  # of the processor, start-up included: another's load is no fault of the reader
         assert kilobytes < 500_000

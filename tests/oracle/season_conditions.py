@@ -121,8 +121,8 @@ def bound(dice: Dice, day: dt.date, unit: str, period: str = "") -> Bound:
     )
 
 
-def _part(dice: Dice, unit: str, label: str) -> Part:
-    sized = unit == "" and dice.random() < 0.25
+def _part(dice: Dice, unit: str, label: str, *, sized: bool) -> Part:
+    sized = sized and unit == "" and dice.random() < 0.25
     return Part(
         label=label,
         amount=_amount(dice, unit),
@@ -158,7 +158,9 @@ def take_limit(dice: Dice, day: dt.date, base: dict, others: tuple[str, ...]) ->
     if holder == "person" and dice.random() < 0.5 and unit == "" and not held:
         fields["crew_cap"] = str(dice.randint(2, 8))
     if dice.random() < 0.25 and not held and holder != "everybody":
-        fields["parts"] = tuple(_part(dice, unit, f"part {n}") for n in range(dice.randint(1, 2)))
+        fields["parts"] = tuple(
+            _part(dice, unit, f"part {n}", sized=base["only"].size is None) for n in range(dice.randint(1, 2))
+        )
     if dice.random() < 0.12 and not held and holder != "everybody":
         fields["after"] = Trigger(
             amount=_amount(dice, unit), period=dice.choice(("calendar year", "permit year", "term"))

@@ -5,6 +5,8 @@ What is not recorded *may* fit; what is recorded with doubt fits as far as the d
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from api.domain.conditions import Only, SizeClass
 from api.domain.facts import Facts, HaulFact, LineFact
 from api.domain.measures import compare_length, parse_quantity
@@ -107,6 +109,15 @@ def fit_line(facts: Facts, clause: Clause, only: Only, entry: LineFact) -> Fit:
         fit &= YES if any(dates.holds(day) for dates in only.dates) else NO
         only = Only(gear=only.gear, areas=only.areas, waters=only.waters, sites=only.sites)
     return fit & fit_haul(facts, clause, only, entry.haul) if fit.possible else fit
+
+
+def fit_some(facts: Facts, clause: Clause, only: Only, entry: LineFact) -> Fit:
+    """Tell whether at least one animal of a line fits what narrows a condition."""
+    if only.size is None:
+        return fit_line(facts, clause, only, entry)
+    low, high = share_in_class(entry.line, only.size)
+    size = NO if high == 0 else YES if low else MAYBE
+    return size & fit_line(facts, clause, replace(only, size=None), entry)
 
 
 def fit_size(entry: LineFact, size: SizeClass) -> Fit:

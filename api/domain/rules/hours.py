@@ -90,15 +90,19 @@ def _span_answer(
     allowed = " or ".join(f"{entry.start} to {entry.end}" for entry in entries)
     day = local_day(span[0], zone)
     best: Outcome = "broken"
+    unknown = ""
     for entry in entries:
         for anchor in (day, day - timedelta(days=1)):
             try:
                 found = _against(authority, fact, entry, anchor, span)
             except _NoSunError as problem:
-                return "open", str(problem)
+                unknown = str(problem)
+                break
             if found == "met":
                 return "met", f"{when} is within {allowed}"
-            best = worst([found]) if best == "broken" else best
+            best = found if best == "broken" else best
+    if unknown:
+        return "open", unknown
     if best == "open":
         return (
             "open",

@@ -8,7 +8,7 @@ from api.domain.calendar import spoken_time
 from api.domain.conditions import Prohibited
 from api.domain.facts import Facts, LineFact
 from api.domain.permits import Clause
-from api.domain.reckoning.fitting import fit_line, fit_name
+from api.domain.reckoning.fitting import fit_name, fit_some
 from api.domain.reckoning.reports import Told, told
 from api.domain.reckoning.wording import count_words
 from api.domain.rules.finding import Finding, finding_for
@@ -28,7 +28,7 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
             continue
         for entry in lines:
             if clause.holds_at(entry.at) and entry.line.count.high:
-                fit = named & fit_line(facts, clause, condition.only, entry)
+                fit = named & fit_some(facts, clause, condition.only, entry)
                 if fit.possible:
                     findings.append((entry.order, _findings(facts, clause, condition, entry, fit)))
     return [finding for _, pair in sorted(findings, key=lambda item: item[0]) for finding in pair]

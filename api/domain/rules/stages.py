@@ -5,7 +5,7 @@ from __future__ import annotations
 from api.domain.conditions import StageRule
 from api.domain.facts import Facts, LineFact
 from api.domain.permits import Clause
-from api.domain.reckoning.fitting import fit_line, fit_word
+from api.domain.reckoning.fitting import fit_some, fit_word
 from api.domain.reckoning.wording import count_words
 from api.domain.rules.finding import Finding, finding_for
 from api.domain.taxa import NO, YES, Fit
@@ -25,7 +25,7 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
             continue
         for entry in lines:
             if entry.line.fate in fates and clause.holds_at(entry.at) and entry.line.count.high:
-                fit = named & fit_line(facts, clause, condition.only, entry)
+                fit = named & fit_some(facts, clause, condition.only, entry)
                 if fit.possible:
                     findings.append((entry.order, _finding(clause, condition, entry, fit)))
     return [finding for _, finding in sorted(findings, key=lambda pair: pair[0])]
