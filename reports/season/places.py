@@ -16,6 +16,11 @@ _CLOSE_DEG = 0.0015
 """Hauls nearer than this to a site's first one share its number on the map (about 150 m)."""
 
 
+_MAP_HEIGHT = 400.0
+"""Points; a map nearly as high as wide suits an inlet better than a strip."""
+_SHARED_NAMES: dict[str, str] = {"land": "Land and drying flats", "water": "Water"}
+
+
 def places(material: Material) -> list[Block]:
     """Give the section on where and when."""
     blocks: list[Block] = [Heading(1, "Where and when")]
@@ -41,7 +46,9 @@ def _map(material: Material) -> Figure | None:
         f"{len(sites)} numbered places of hauls: "
         f"{'; '.join(f'{site.label} at {site.at[1]:.4f}, {site.at[0]:.4f}' for site in sites)}."
     )
-    drawing = map_frame(areas, lines, sites, datum="WGS 84", alt=alt, site_name="Hauls, by place number")
+    drawing = map_frame(
+        areas, lines, sites, datum="WGS 84", alt=alt, site_name="Hauls, by place number", height=_MAP_HEIGHT
+    )
     return Figure(drawing, "Permitted and closed areas and the places of hauls; numbers as in the table below.")
 
 
@@ -57,7 +64,7 @@ def _drawn(material: Material) -> tuple[list[MapArea], list[MapLine]]:
         if style == "shore" or style == "boundary" or style == "track":  # noqa: PLR1714 - told apart by the type checker
             lines.extend(_lines(area.geometry, style, area.name))
         elif style is not None:
-            areas.extend(_areas(area.geometry, style, area.name))
+            areas.extend(_areas(area.geometry, style, _SHARED_NAMES.get(style, area.name)))
     return areas, lines
 
 
