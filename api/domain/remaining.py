@@ -7,15 +7,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import datetime
 
 from api.domain.conditions import Prohibited, TakeLimit
 from api.domain.counts import NOTHING, Amount, Count, exactly, left_of, total
 from api.domain.facts import Facts, HaulFact, LineFact
 from api.domain.permits import Clause, clauses_of
+from api.domain.reckoning.buckets import Key, buckets_of, hypothetical
 from api.domain.reckoning.fitting import fit_line, fit_name
 from api.domain.reckoning.holdings import gains_under, held_after
-from api.domain.reckoning.tallies import Spec, buckets_of, entries_of, hypothetical, specs_of
+from api.domain.reckoning.tallies import Spec, entries_of, specs_of
 from api.domain.taxa import Fit, Identification
 from api.domain.trips import Haul, Line, Trip
 from api.domain.vocabulary import BASIS_FATES
@@ -124,7 +125,7 @@ def _cover(facts: Facts, spec: Spec, entry: LineFact) -> Fit:
     return fit & fit_line(facts, spec.clause, spec.condition.only, entry)
 
 
-def _taken(facts: Facts, spec: Spec, entry: LineFact, entered: tuple[str, date | None, str]) -> Count:
+def _taken(facts: Facts, spec: Spec, entry: LineFact, entered: Key) -> Count:
     """Give what stands against the limit in the tally that the animal would enter."""
     if spec.period == "held":
         held: Count = NOTHING
@@ -135,7 +136,7 @@ def _taken(facts: Facts, spec: Spec, entry: LineFact, entered: tuple[str, date |
     zone = spec.clause.authority.zone
     counts = []
     for bucket in buckets_of(facts, spec):
-        if (bucket.holder, bucket.first_day, bucket.record) != entered:
+        if bucket.key != entered:
             continue
         for one in bucket.entries:
             if one.line.at > entry.at:

@@ -155,16 +155,12 @@ def _stands(authority, moment: dt.datetime) -> bool:
 
 
 def _gain_fits(world: World, rule: Rule, move) -> str:
-    """A birth or a gift has a name and a day; where or at what stage, nobody recorded."""
+    """A birth or a gift has a name; when, where and at what stage it was caught, nobody recorded."""
     only = rule.condition.only
-    nameless = replace(only, taxa=(), dates=())
-    answers = ["maybe" if nameless != type(only)() else "yes"]
-    if only.taxa:
-        answers.append(world.named(Line(id=move.id, taxon=move.taxon, count=move.count), only.taxa))
-    if only.dates:
-        day = world.day(move.at, rule.authority)
-        answers.append("yes" if any(world.in_dates(day, span) for span in only.dates) else "no")
-    return both(*answers)
+    rest = "maybe" if replace(only, taxa=()) != type(only)() else "yes"
+    if not only.taxa:
+        return rest
+    return both(rest, world.named(Line(id=move.id, taxon=move.taxon, count=move.count), only.taxa))
 
 
 def _held(world: World, rule: Rule) -> tuple:

@@ -432,11 +432,12 @@ MAKERS: dict[str, Callable[..., Condition]] = {
     "holding": holding_rule,
     "attested": attested,
 }
-# Not the size limit: which animals of a line are in a class and outside the size at once hangs on the order of runs.
-_ON_LINES = ("take limit", "share limit", "stage and sex", "prohibited taxon", "encounter and stop")
+# A size class speaks of single animals: where shares or sizes are judged too, which animal is which hangs on the
+# order in which they were measured.
+_BY_ANIMAL = ("take limit", "stage and sex", "prohibited taxon")
 
 
 def condition(dice: Dice, kind: str, number: str, day: dt.date, others: tuple[str, ...]) -> Condition:
     """One condition of a kind; ``others`` are the ids of the other authorities of the world."""
-    base = {"number": number, "text": f"Clause {number}, as issued.", "only": only(dice, day, lines=kind in _ON_LINES)}
+    base = {"number": number, "text": f"Clause {number}, as issued.", "only": only(dice, day, lines=kind in _BY_ANIMAL)}
     return MAKERS[kind](dice, day, base, others)

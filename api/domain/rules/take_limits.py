@@ -10,17 +10,9 @@ from api.domain.conditions import TakeLimit
 from api.domain.counts import NOTHING, UNKNOWN, Amount, Count, is_near, left_of, outcome_of, total
 from api.domain.facts import Facts, LineFact
 from api.domain.permits import Clause
+from api.domain.reckoning.buckets import Bucket, buckets_of, period_last_day
 from api.domain.reckoning.holdings import Moment, gains_under, held_after
-from api.domain.reckoning.tallies import (
-    Bucket,
-    Entry,
-    Spec,
-    buckets_of,
-    entries_of,
-    is_estimated,
-    period_last_day,
-    specs_of,
-)
+from api.domain.reckoning.tallies import Entry, Spec, entries_of, is_estimated, specs_of
 from api.domain.reckoning.wording import amount_words, count_words, limit_words
 from api.domain.rules.finding import Finding, Tally, finding_for
 from api.domain.trips import SharedTotal
@@ -82,7 +74,7 @@ def _runs_on(spec: Spec, bucket: Bucket) -> bool:
         return False
     if spec.period == "term":
         return True
-    last = period_last_day(spec, bucket.first_day)
+    last = period_last_day(spec, bucket.key.first_day)
     return last is not None and end_of_day(last, spec.clause.authority.zone) > begins
 
 
@@ -143,10 +135,10 @@ def _in_period(spec: Spec, bucket: Bucket, entry: SharedTotal) -> bool:
     authority = spec.clause.authority
     if (entry.authority, entry.condition) != (authority.id, spec.condition.number):
         return False
-    if bucket.first_day is None or not bucket.entries:
+    if bucket.key.first_day is None or not bucket.entries:
         return True
-    last = period_last_day(spec, bucket.first_day)
-    begins = end_of_day(bucket.first_day - timedelta(days=1), authority.zone)
+    last = period_last_day(spec, bucket.key.first_day)
+    begins = end_of_day(bucket.key.first_day - timedelta(days=1), authority.zone)
     return entry.as_of >= begins and (last is None or entry.as_of < end_of_day(last, authority.zone))
 
 
@@ -203,19 +195,19 @@ def about_words(holder: str, period: str) -> str:
 
 
 def holder_words(facts: Facts, spec: Spec, bucket: Bucket) -> str:
-    """Give the holder of a tally by name where the record holds one, and the haul or trip it is of."""
-    name = bucket.holder
+    """Give the holder of a tally by name where the record holds one, the taxon, and the haul or trip it is of."""
+    key = bucket.key
     known = {
-        "person": facts.season.people.get(name, name),
-        "site": facts.season.sites.get(name, name),
-        "area": facts.book.areas[name].name if name in facts.book.areas else name,
-    }.get(spec.holder, name)
-    return " ".join(part for part in (known, bucket.record) if part)
+        "person": facts.season.people.get(key.holder, key.holder),
+        "site": facts.season.sites.get(key.holder, key.holder),
+        "area": facts.book.areas[key.holder].name if key.holder in facts.book.areas else key.holder,
+    }.get(spec.holder, key.holder)
+    return " ".join(part for part in (known, key.name, key.record) if part)
 
 
 def period_words(spec: Spec, bucket: Bucket) -> str:
     """Name a tally's period in words."""
-    first = bucket.first_day
+    first = bucket.key.first_day
     if spec.period in ("haul", "trip"):
         return f"this {spec.period}"
     if first is None:

@@ -1,0 +1,223 @@
+"""Tallies: a limit's lines sorted by holder, name and period, with doubt about whose and which they are."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from typing import NamedTuple
+
+from api.domain.calendar import on_day, parse_day, parse_month_day, permit_year_start
+from api.domain.facts import Facts, LineFact
+from api.domain.reckoning.fitting import fit_areas
+from api.domain.reckoning.tallies import Entry, Spec, count_of, entries_of, fit_spec, shrunk
+from api.domain.taxa import YES, Fit
+from api.domain.vocabulary import BASIS_FATES
+
+NOT_RECORDED = "not recorded"
+OUT_OF_SEASON = "out of season"
+
+
+class Key(NamedTuple):
+    """Which tally: its holder, its name where each recorded name has its own, and its period.
+
+    A period is its first day, or the id of a haul or trip (``record``); neither: the whole term.
+    """
+
+    holder: str
+    name: str
+    first_day: date | None
+    record: str
+
+    @property
+    def period(self) -> tuple[date | None, str]:
+        """The period alone."""
+        return self.first_day, self.record
+
+
+@dataclass(slots=True)
+class Bucket:
+    """One tally with its lines in order of capture."""
+
+    key: Key
+    entries: list[Entry] = field(default_factory=list)
+
+    def add(self, entries: Iterable[Entry]) -> None:
+        """Take in lines and put all in order of capture again."""
+        self.entries = sorted([*self.entries, *entries], key=lambda entry: entry.line.order)
+
+
+def period_of(spec: Spec, entry: LineFact) -> tuple[date | None, str]:
+    """Give the period a line falls in: its first day and, for haul and trip, the record's id."""
+    return _PERIODS[spec.period](spec, entry)
+
+
+def _by_haul(_spec: Spec, entry: LineFact) -> tuple[date | None, str]:
+    return None, entry.haul.haul.id
+
+
+def _by_trip(_spec: Spec, entry: LineFact) -> tuple[date | None, str]:
+    return None, entry.haul.trip.id
+
+
+def _by_day(spec: Spec, entry: LineFact) -> tuple[date | None, str]:
+    return entry.day(spec.clause.authority.zone), ""
+
+
+def _by_month(spec: Spec, entry: LineFact) -> tuple[date | None, str]:
+    return entry.day(spec.clause.authority.zone).replace(day=1), ""
+
+
+def _by_calendar_year(spec: Spec, entry: LineFact) -> tuple[date | None, str]:
+    authority = spec.clause.authority
+    day = entry.day(authority.zone)
+    return _averaged(date(day.year, 1, 1), date(parse_day(authority.first_day).year, 1, 1), spec), ""
+
+
+def _by_permit_year(spec: Spec, entry: LineFact) -> tuple[date | None, str]:
+    authority = spec.clause.authority
+    starts = parse_month_day(authority.year_starts)
+    year = permit_year_start(entry.day(authority.zone), starts)
+    return _averaged(year, permit_year_start(parse_day(authority.first_day), starts), spec), ""
+
+
+def _averaged(year: date, first: date, spec: Spec) -> date:
+    """Give the first day of the run of years that an average is taken over."""
+    years = spec.bound.years
+    return year if years == 1 else on_day((year.month, year.day), year.year - (year.year - first.year) % years)
+
+
+def _by_season(spec: Spec, entry: LineFact) -> tuple[date | None, str]:
+    dates = spec.bound.dates
+    if dates is None:
+        return None, ""
+    day = entry.day(spec.clause.authority.zone)
+    return dates.span(day)[0] if dates.holds(day) else None, "" if dates.holds(day) else OUT_OF_SEASON
+
+
+def _whole_term(_spec: Spec, _entry: LineFact) -> tuple[date | None, str]:
+    return None, ""
+
+
+_PERIODS: dict[str, Callable[[Spec, LineFact], tuple[date | None, str]]] = {
+    "haul": _by_haul,
+    "trip": _by_trip,
+    "day": _by_day,
+    "rolling days": _whole_term,
+    "month": _by_month,
+    "calendar year": _by_calendar_year,
+    "permit year": _by_permit_year,
+    "season": _by_season,
+    "term": _whole_term,
+    "held": _whole_term,
+}
+
+
+def period_last_day(spec: Spec, first: date | None) -> date | None:
+    """Give the last day of a period that began on ``first``; None where it has no last day of its own."""
+    if first is None:
+        return None
+    if spec.period == "day":
+        return first
+    if spec.period == "month":
+        return (first.replace(day=28) + timedelta(days=4)).replace(day=1) - timedelta(days=1)
+    if spec.period in ("calendar year", "permit year"):
+        return on_day((first.month, first.day), first.year + spec.bound.years) - timedelta(days=1)
+    if spec.period == "season" and spec.bound.dates is not None:
+        return spec.bound.dates.span(first)[1]
+    return None
+
+
+def buckets_of(facts: Facts, spec: Spec) -> list[Bucket]:
+    """Sort a spec's entries into tallies.
+
+    An entry whose site, waterbody or container was not recorded may belong to any: it adds to the high
+    of each tally of its period, and stands in one of its own with a low of zero.
+    """
+    buckets: dict[Key, Bucket] = {}
+    for entry in entries_of(facts, spec):
+        for key, fit in keys_of(facts, spec, entry.line):
+            count = shrunk(entry.count, fit)
+            if count.high:
+                own = entry if count is entry.count else Entry(entry.line, count)
+                buckets.setdefault(key, Bucket(key)).entries.append(own)
+    _spread_holders(buckets)
+    if spec.by_name:
+        _spread_names(facts, buckets)
+    return list(buckets.values())
+
+
+def _spread_holders(buckets: dict[Key, Bucket]) -> None:
+    """Let lines whose holder was not recorded be possible ones of every holder of their period."""
+    for key in [key for key in buckets if key.holder == NOT_RECORDED]:
+        loose = [Entry(entry.line, entry.count.possible(nominal=False)) for entry in buckets[key].entries]
+        for other, bucket in buckets.items():
+            if other.holder != NOT_RECORDED and (other.name, other.period) == (key.name, key.period):
+                bucket.add(loose)
+
+
+def _spread_names(facts: Facts, buckets: dict[Key, Bucket]) -> None:
+    """Let a line with a doubtful name add to the high of every named tally that it may belong to."""
+    own = {key: list(bucket.entries) for key, bucket in buckets.items()}
+    for key, entries in own.items():
+        for entry in entries:
+            if entry.count.low:
+                continue
+            for other, bucket in buckets.items():
+                if other.name == key.name or (other.holder, other.period) != (key.holder, key.period):
+                    continue
+                if facts.book.taxa.fit(entry.line.line.identification, (other.name,)).possible:
+                    bucket.add([Entry(entry.line, entry.count.possible(nominal=False))])
+
+
+def keys_of(facts: Facts, spec: Spec, entry: LineFact) -> Iterator[tuple[Key, Fit]]:
+    """Give the tallies that a line stands in, and how surely; none where its day is in no period."""
+    first, record = period_of(spec, entry)
+    if record == OUT_OF_SEASON:
+        return
+    name, fit_name = _name_of(facts, entry) if spec.by_name else ("", YES)
+    for holder, fit in _holders_of(facts, spec, entry):
+        yield Key(holder, name, first, record), fit & fit_name
+
+
+def _name_of(facts: Facts, entry: LineFact) -> tuple[str, Fit]:
+    """Give the name under which a line is tallied; only an unqualified species is surely that."""
+    name = entry.line.identification
+    rank = facts.book.taxa.taxa[name.taxon].rank
+    sure = not name.doubt and not name.one_of and rank in ("species", "subspecies")
+    return name.taxon, YES if sure else _LIKELY
+
+
+_LIKELY = Fit(certain=False, likely=True, possible=True)
+
+
+def _holders_of(facts: Facts, spec: Spec, entry: LineFact) -> Iterable[tuple[str, Fit]]:
+    haul = entry.haul.haul
+    match spec.holder:
+        case "person":
+            return ((entry.person, YES),)
+        case "site":
+            return ((haul.site, YES),) if haul.site else _ANY_HOLDER
+        case "waterbody":
+            return ((haul.waterbody, YES),) if haul.waterbody else _ANY_HOLDER
+        case "container":
+            return ((entry.line.container, YES),) if entry.line.container else _ANY_HOLDER
+        case "crew":
+            return ((f"crew of {entry.haul.trip.id}", YES),)
+        case "area":
+            areas = spec.condition.only.areas
+            return tuple((area, fit_areas(facts, entry.haul, (area,))) for area in areas)
+    return (("", YES),)
+
+
+_ANY_HOLDER = ((NOT_RECORDED, Fit(certain=False, likely=False, possible=True)),)
+
+
+def hypothetical(facts: Facts, spec: Spec, entry: LineFact) -> list[Key]:
+    """Give the tallies that one more such line would enter (possible ones included); [] if none."""
+    if entry.line.fate not in BASIS_FATES[spec.condition.counts]:
+        return []
+    fit = fit_spec(facts, spec, entry.line.identification)
+    if not fit.possible or not count_of(facts, spec, entry, fit).high:
+        return []
+    return [key for key, fit in keys_of(facts, spec, entry) if fit.possible]
