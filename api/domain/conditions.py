@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import Literal
 
 from api.domain.calendar import DateRange, parse_day
@@ -420,6 +421,7 @@ class Hours:
             read_hour(text)
 
 
+@lru_cache(maxsize=256)
 def read_hour(text: str) -> tuple[str, int]:
     """Read one end of ``Hours`` as ("clock" | "sunrise" | "sunset", minutes); raises ValueError."""
     plain = text.strip().lower().replace(" ", "")

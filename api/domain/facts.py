@@ -73,6 +73,7 @@ class LineFact:
     at: datetime
     authority: str
     person: str
+    name: Identification
     order: int = 0
 
     def day(self, zone: str) -> date:
@@ -96,6 +97,7 @@ class Facts:
     movements_of: dict[str, list[Movement]] = field(default_factory=dict)
     clauses: dict[str, dict[str, tuple[Clause, ...]]] = field(default_factory=dict)
     _places: dict[tuple[str, tuple[str, ...]], PathAnswer] = field(default_factory=dict)
+    _names: dict[str, Identification] = field(default_factory=dict)
     _joined: dict[tuple[str, ...], Area] = field(default_factory=dict)
     _gaps: dict[tuple[str, float], dict[str, float]] = field(default_factory=dict)
 
@@ -129,11 +131,21 @@ class Facts:
         fact = HaulFact(haul, trip, at, frozenset(under - {""}))
         self.hauls.append(fact)
         for line in haul.lines:
-            entry = LineFact(line, fact, line.at or at, line.authority or own, line.person or person)
+            name = self._name(line)
+            entry = LineFact(line, fact, line.at or at, line.authority or own, line.person or person, name)
             if line.id in self.lines_by_id:
                 raise ConflictingRecordsError("catch line", line.id)
             self.lines_by_id[line.id] = entry
             self.lines.append(entry)
+
+    def _name(self, line: Line) -> Identification:
+        """Give a line's name, one value for all lines so named."""
+        if line.doubt or line.one_of:
+            return line.identification
+        found = self._names.get(line.taxon)
+        if found is None:
+            found = self._names[line.taxon] = line.identification
+        return found
 
     def _sort(self) -> None:
         self.hauls.sort(key=lambda fact: (fact.at, fact.haul.id))
@@ -148,7 +160,7 @@ class Facts:
         for order, entry in enumerate(self.lines):
             entry.order = order
             named = self.lines_under.setdefault(entry.authority, {})
-            named.setdefault(entry.line.identification, []).append(entry)
+            named.setdefault(entry.name, []).append(entry)
 
     def trips_under(self, authority: str) -> list[Trip]:
         """Give the trips with a haul under an authority, or planned under it, in order of departure."""

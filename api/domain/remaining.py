@@ -91,7 +91,7 @@ def _imagined(authority: str, name: Identification, situation: Situation) -> Lin
     haul = replace(situation.haul, lines=())
     fact = HaulFact(haul, situation.trip, situation.at, frozenset({authority}))
     person = situation.person or situation.haul.person or situation.trip.leader
-    return LineFact(line, fact, situation.at, authority, person)
+    return LineFact(line, fact, situation.at, authority, person, name)
 
 
 def _rooms(facts: Facts, clause: Clause, entry: LineFact) -> list[Room]:

@@ -65,7 +65,7 @@ def _listed(material: Material, entry: LineFact) -> bool:
         for clause in clauses:
             condition = clause.condition
             speaks = isinstance(condition, Prohibited) and not condition.unlisted and clause.holds_at(entry.at)
-            if speaks and fit_name(material.facts, clause, entry.line.identification).possible:
+            if speaks and fit_name(material.facts, clause, entry.name).possible:
                 return True
     return False
 

@@ -15,6 +15,7 @@ from fractions import Fraction
 import pytest
 from api.domain.counts import Count
 from api.domain.judge import Judgement, judge
+from api.domain.rules.finding import Finding
 from api.domain.trips import Line, Season
 from tests.oracle.seasons import seasons
 
@@ -47,10 +48,24 @@ def _outcomes(judgement: Judgement) -> dict[tuple[str, str], str]:
 def _tallies(judgement: Judgement) -> Counter:
     return Counter(
         (finding.authority, finding.number, finding.version, finding.outcome, finding.about, finding.label,
-         finding.tally.limit, finding.tally.before, finding.tally.here, finding.tally.after)
+         finding.tally.limit, *_parts_of(finding), finding.tally.after)
         for finding in judgement.findings
         if finding.kind == "take limit" and finding.tally is not None
     )  # fmt: skip
+
+
+def _parts_of(finding: Finding) -> tuple:
+    """What stood before and what came; of what is held at once only the sum, since lines of one moment come in turn."""
+    held = finding.about.startswith("held at")
+    return () if held else (finding.tally.before, finding.tally.here)
+
+
+def _told(judgement: Judgement) -> list[Finding]:
+    """Everything that the findings say, but for the order in which records are listed."""
+    return [
+        replace(finding, records=tuple(sorted(finding.records)), over=tuple(sorted(finding.over)))
+        for finding in judgement.findings
+    ]
 
 
 def test_more_kept_animals_mend_no_broken_limit() -> None:
@@ -144,7 +159,7 @@ def test_the_order_and_the_repeating_of_uploads_change_no_answer(way: str) -> No
         }
         again = replace(season, trips=tuple(trips), **rest)
         first, second = judge(book, season, as_of), judge(book, again, as_of)
-        assert first.answers == second.answers, seed
+        assert _told(first) == _told(second), seed
         assert sorted(first.unassigned) == sorted(second.unassigned), seed
 
 

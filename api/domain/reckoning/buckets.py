@@ -158,16 +158,20 @@ def _spread_holders(buckets: dict[Key, Bucket]) -> None:
 
 def _spread_names(facts: Facts, buckets: dict[Key, Bucket]) -> None:
     """Let a line with a doubtful name add to the high of every named tally that it may belong to."""
-    own = {key: list(bucket.entries) for key, bucket in buckets.items()}
-    for key, entries in own.items():
-        for entry in entries:
-            if entry.count.low:
-                continue
-            for other, bucket in buckets.items():
-                if other.name == key.name or (other.holder, other.period) != (key.holder, key.period):
-                    continue
-                if facts.book.taxa.fit(entry.line.line.identification, (other.name,)).possible:
-                    bucket.add([Entry(entry.line, entry.count.possible(nominal=False))])
+    guests: dict[Key, list[Entry]] = {}
+    for key, bucket in buckets.items():
+        doubtful = [entry for entry in bucket.entries if not entry.count.low]
+        if not doubtful:
+            continue
+        for other in buckets:
+            if other.name != key.name and (other.holder, other.period) == (key.holder, key.period):
+                guests.setdefault(other, []).extend(
+                    Entry(entry.line, entry.count.possible(nominal=False))
+                    for entry in doubtful
+                    if facts.book.taxa.fit(entry.line.name, (other.name,)).possible
+                )
+    for key, entries in guests.items():
+        buckets[key].add(entries)
 
 
 def keys_of(facts: Facts, spec: Spec, entry: LineFact) -> Iterator[tuple[Key, Fit]]:
@@ -182,7 +186,7 @@ def keys_of(facts: Facts, spec: Spec, entry: LineFact) -> Iterator[tuple[Key, Fi
 
 def _name_of(facts: Facts, entry: LineFact) -> tuple[str, Fit]:
     """Give the name under which a line is tallied; only an unqualified species is surely that."""
-    name = entry.line.identification
+    name = entry.name
     rank = facts.book.taxa.taxa[name.taxon].rank
     sure = not name.doubt and not name.one_of and rank in ("species", "subspecies")
     return name.taxon, YES if sure else _LIKELY
@@ -217,7 +221,7 @@ def hypothetical(facts: Facts, spec: Spec, entry: LineFact) -> list[Key]:
     """Give the tallies that one more such line would enter (possible ones included); [] if none."""
     if entry.line.fate not in BASIS_FATES[spec.condition.counts]:
         return []
-    fit = fit_spec(facts, spec, entry.line.identification)
+    fit = fit_spec(facts, spec, entry.name)
     if not fit.possible or not count_of(facts, spec, entry, fit).high:
         return []
     return [key for key, fit in keys_of(facts, spec, entry) if fit.possible]

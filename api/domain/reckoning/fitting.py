@@ -97,7 +97,7 @@ def fit_areas(facts: Facts, fact: HaulFact, areas: tuple[str, ...]) -> Fit:
 def fit_line(facts: Facts, clause: Clause, only: Only, entry: LineFact) -> Fit:
     """Tell how a catch line fits everything that narrows a condition."""
     line = entry.line
-    fit = fit_taxa(facts, line.identification, only.taxa)
+    fit = fit_taxa(facts, entry.name, only.taxa)
     fit &= fit_word(line.stage, only.stages)
     fit &= fit_word(line.sex, only.sexes)
     if only.persons:

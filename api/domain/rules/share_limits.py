@@ -113,7 +113,7 @@ def _divided(facts: Facts, condition: ShareLimit, entry: LineFact, whole: Count)
         return NOTHING, whole
     if not condition.part_taxa:
         return whole, NOTHING
-    fit: Fit = fit_taxa(facts, entry.line.identification, condition.part_taxa)
+    fit: Fit = fit_taxa(facts, entry.name, condition.part_taxa)
     if fit.certain:
         return whole, NOTHING
     if not fit.possible:

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from api.domain.calendar import parse_month_day, permit_year_start, spoken_day
 from api.domain.conditions import Only, StopRule
-from api.domain.counts import NOTHING, Amount, Count
+from api.domain.counts import NOTHING, Amount, Count, total
 from api.domain.facts import Facts, HaulFact
 from api.domain.permits import Clause
 from api.domain.reckoning.fitting import fit_line, fit_taxa
@@ -81,22 +81,21 @@ def _key(clause: Clause, condition: StopRule, fact: HaulFact) -> str:
 def _add(facts: Facts, clause: Clause, condition: StopRule, fact: HaulFact, run: Run, *, sure: bool) -> None:
     """Add a haul's dead and living to a run; one that may not belong adds to the high only."""
     run.hauls.append((fact, sure))
+    dead, rest = [run.dead], [run.rest]
     for line in fact.haul.lines:
         entry = facts.lines_by_id[line.id]
         if entry.authority != clause.authority.id or line.unit != "individuals":
             continue
-        fit = fit_taxa(facts, line.identification, condition.taxa)
+        fit = fit_taxa(facts, entry.name, condition.taxa)
         if condition.only != Only():
             fit &= fit_line(facts, clause, condition.only, entry)
         count = shrunk(line.count, fit if sure else fit & MAYBE)
-        if not count.high:
-            continue
-        run.records.append(line.id)
+        if count.high:
+            run.records.append(line.id)
+            (dead if line.fate == "dead" else rest).append(count)
+    if len(dead) + len(rest) > 2:
         run.own = run.own or clause.holds_at(fact.at)
-        if line.fate == "dead":
-            run.dead += count
-        else:
-            run.rest += count
+        run.dead, run.rest = total(dead), total(rest)
     if run.reached is None and reached_for_certain(condition, run.dead, run.rest):
         run.reached = fact
     if run.maybe_reached is None and reached_possibly(condition, run.dead, run.rest):
