@@ -304,7 +304,8 @@ def judge_stop(world: World, rule: Rule) -> list[Key]:
     for catch, fits in own_catches(world, rule):
         if condition.taxa:
             fits = both(fits, world.named(catch.line, condition.taxa))
-        if fits != "no" and (rule.ends is None or catch.at < rule.ends) and catch.line.unit == "individuals":
+        landed = catch.haul.end or catch.haul.start
+        if fits != "no" and (rule.ends is None or landed < rule.ends) and catch.line.unit == "individuals":
             kept.append((catch, fits))
     found = []
     groups = grouped(world, rule, kept)
@@ -313,7 +314,7 @@ def judge_stop(world: World, rule: Rule) -> list[Key]:
             if rule.ends is None or _landed(haul) < rule.ends:
                 groups.setdefault(haul.site, groups[""])
     for group, rows in groups.items():
-        if any(rule.holds(catch.at) for catch, _ in rows):
+        if any(rule.holds(_landed(catch.haul)) for catch, _ in rows):
             found += _stopped(world, rule, group, rows)
     return found
 

@@ -23,6 +23,12 @@ from tests.oracle.plain_world import (
 )
 
 GAINS = ("born", "given", "found")
+NAMES = {
+    "person": lambda catch: catch.person,
+    "site": lambda catch: catch.haul.site,
+    "waterbody": lambda catch: catch.haul.waterbody,
+    "container": lambda catch: catch.line.container,
+}
 LONG = ("month", "calendar year", "permit year", "season", "term")
 
 
@@ -34,6 +40,7 @@ class Entry:
     sure: bool
     low: object
     high: object
+    home: object = 0  # how much of it is sure under its own name, where every recorded name has a tally
 
     @property
     def span(self) -> tuple:
@@ -190,17 +197,12 @@ def _holders(world: World, rule: Rule, entries: list[Entry]) -> dict[object, lis
             for entry in entries:
                 lies = world.place(entry.catch.haul, (area,))
                 if lies != "no":
-                    found.setdefault(area, []).append(replace(entry, sure=entry.sure and lies == "yes"))
+                    sure, home = entry.sure and lies == "yes", entry.home if lies == "yes" else 0
+                    found.setdefault(area, []).append(replace(entry, sure=sure, home=home))
         return found
-    names = {
-        "person": lambda catch: catch.person,
-        "site": lambda catch: catch.haul.site,
-        "waterbody": lambda catch: catch.haul.waterbody,
-        "container": lambda catch: catch.line.container,
-    }
     for entry in entries:
-        found.setdefault(names[holder](entry.catch), []).append(entry)
-    loose = [replace(entry, sure=False) for entry in found.pop("", [])]
+        found.setdefault(NAMES[holder](entry.catch), []).append(entry)
+    loose = [replace(entry, sure=False, home=0) for entry in found.pop("", [])]
     found = {name: sorted([*own, *loose], key=lambda one: one.catch.order) for name, own in found.items()}
     return {**found, "": loose} if loose else found
 
@@ -225,8 +227,9 @@ def _names(world: World, rule: Rule, entries: list[Entry]) -> dict[object, list[
             own = plain and world.book.taxa.taxa[line.taxon].rank in ("species", "subspecies")
             if line.taxon == name:
                 found.setdefault(name, []).append(replace(entry, sure=entry.sure and own))
-            elif (not (entry.sure and own) or entry.low == 0) and world.named(line, (name,)) != "no":
-                found.setdefault(name, []).append(replace(entry, sure=False))
+            elif world.named(line, (name,)) != "no":
+                home = entry.low if entry.sure and own else 0
+                found.setdefault(name, []).append(replace(entry, sure=False, home=home))
     return found
 
 
@@ -285,9 +288,11 @@ def _tallies(
     for name, of_name in ({"": entries} if whole else _names(world, rule, entries)).items():
         of_name = _triggered(world, rule, of_name)
         for period, of_period in _by_period(world, rule, bound, of_name).items():
-            for own in _holders(world, rule, of_period).values():
-                if rule.condition.unlisted and name and name not in [entry.catch.line.taxon for entry in own]:
-                    continue  # a name has a tally where it was recorded
+            for holder, own in _holders(world, rule, of_period).items():
+                if rule.condition.unlisted and name:
+                    own = _under_name(rule, str(name), holder, own)
+                if not own:
+                    continue
                 if rule.condition.holder == "everybody":
                     found += _shared(world, rule, bound, period, own, limit, operator)
                     continue
@@ -298,6 +303,16 @@ def _tallies(
                 if here or _carried_over(world, rule, bound, before):
                     found.append(_finding(rule, [], before, here, limit, operator))
     return found
+
+
+def _under_name(rule: Rule, name: str, holder: object, entries: list[Entry]) -> list[Entry]:
+    """A recorded name's tally with one holder: none if nothing so named is theirs; lines sure elsewhere stay out."""
+    at_home = [entry for entry in entries if entry.catch.line.taxon == name]
+    if rule.condition.holder in NAMES and holder:
+        at_home = [entry for entry in at_home if NAMES[rule.condition.holder](entry.catch) == holder]
+    if not at_home:
+        return []
+    return [entry for entry in entries if entry.catch.line.taxon == name or entry.home == 0]
 
 
 def _carried_over(world: World, rule: Rule, bound: Bound, before: list[Entry]) -> bool:
@@ -369,7 +384,8 @@ def _held(world: World, rule: Rule, limit: Fraction, operator: str, unit: str) -
             if fits != "no":
                 entries.append(Entry(catch, fits == "yes", *_measured(world, catch, unit, None)))
     found = []
-    for own in _names(world, rule, entries).values():
+    for name, own in _names(world, rule, entries).items():
+        own = _under_name(rule, str(name), "", own) if rule.condition.unlisted and name else own
         outcomes = []
         for moment in sorted({entry.catch.at for entry in own}):
             if rule.holds(moment):

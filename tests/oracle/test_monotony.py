@@ -14,6 +14,7 @@ from fractions import Fraction
 
 import pytest
 from api.domain.counts import Count
+from api.domain.facts import Book
 from api.domain.judge import Judgement, judge
 from api.domain.rules.finding import Finding
 from api.domain.trips import Line, Season
@@ -113,6 +114,20 @@ def _halves(line: Line, dice: random.Random) -> tuple[Line, ...]:
     )
 
 
+def _triggered(book: Book) -> set[tuple[str, str]]:
+    """The limits that begin only after a total: they count whole lines, so the line that reaches it is left out whole."""
+    return {
+        (permit.id, one.number)
+        for permit in book.authorities
+        for one in (*permit.conditions, *(new for change in permit.amendments for new in change.conditions))
+        if one.kind == "take limit" and one.after is not None
+    }
+
+
+def _without(answers: dict, left_out: set[tuple[str, str]]) -> dict:
+    return {where: answer for where, answer in answers.items() if where[:2] not in left_out}
+
+
 def _fits(whole: Count, part: Count) -> bool:
     return 0 <= whole.low - part.low <= whole.best - part.best <= whole.high - part.high
 
@@ -137,8 +152,9 @@ def test_one_line_written_as_two_changes_no_answer() -> None:
             continue
         split += 1
         one, two = judge(book, season, as_of), judge(book, halved, as_of)
-        assert _outcomes(one) == _outcomes(two), seed
-        assert _tallies(one) == _tallies(two), seed
+        left_out = _triggered(book)
+        assert _without(_outcomes(one), left_out) == _without(_outcomes(two), left_out), seed
+        assert _without(_tallies(one), left_out) == _without(_tallies(two), left_out), seed
     assert split > 300, "too few lines were split to show anything"
 
 

@@ -180,10 +180,22 @@ def test_step_plot_draws_limit_band_and_last_total():
     texts = texts_of(drawing.items)
     assert "Limit 20" in texts
     assert "10 (8\N{EN DASH}14)" in texts
-    assert [item.stroke.dash for item in drawing.items if isinstance(item, Line) and item.stroke.dash] == [(5.0, 2.5)]
-    (line,) = [item for item in drawing.items if isinstance(item, Polyline)]
+    line, bound = [item for item in drawing.items if isinstance(item, Polyline)]
+    assert (line.stroke.dash, bound.stroke.dash) == ((), (5.0, 2.5))
+    assert len({y for _, y in bound.points}) == 1
     zero, half, top = line.points[0][1], line.points[2][1], line.points[-1][1]
     assert (top - zero) / (half - zero) == pytest.approx(10 / 4)
+
+
+def test_step_plot_draws_a_limit_that_was_changed_on_the_way():
+    levels = [Level(date(2026, 10, 1), 10, 10, 10)]
+    limits = [(date(2026, 9, 1), 40.0), (date(2026, 12, 1), 20.0)]
+    drawing = step_plot(levels, limits, first=date(2026, 9, 1), last=date(2027, 2, 1), y_title="kept", alt="Take.")
+    assert {"Limit 40", "Limit 20"} <= set(texts_of(drawing.items))
+    _, bound = [item for item in drawing.items if isinstance(item, Polyline)]
+    zero = min(y for item in drawing.items if isinstance(item, Polyline) for _, y in item.points)
+    heights_drawn = sorted({round(y - zero, 6) for _, y in bound.points})
+    assert heights_drawn[1] / heights_drawn[0] == pytest.approx(2)
 
 
 @pytest.mark.parametrize(
