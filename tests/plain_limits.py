@@ -236,18 +236,20 @@ class SevenDays(Limit):
 
 
 class Once(Limit):
-    """Counts what was taken once 100 had been taken; the row that reaches it does not count."""
+    """Counts what was taken beyond the first 100: of the row that reaches them, only what lies beyond."""
 
     def grouped(self, rows: list[Row]) -> Iterator[tuple[list[Entry], str]]:
-        low = high = 0
-        counting: list[Row] = []
+        taken = 0
+        beyond: dict[str, list[Entry]] = {}
         for row in rows:
-            one = self.share(row)
-            if high >= 100 and one[1]:
-                assert low == high, "where it cannot be told when the hundred was reached, this needs thought"
-                counting.append(row)
-            low, high = low + one[0], high + one[1]
-        yield from super().grouped(counting)
+            low, high = self.share(row)
+            assert low == high, "where it cannot be told when the hundred was reached, this needs thought"
+            over = max(0, min(high, taken + high - 100))
+            taken += high
+            if over:
+                beyond.setdefault(self.period(row), []).append(Entry(row, over, over))
+        for entries in beyond.values():
+            yield entries, ""
 
 
 class Shared(Limit):

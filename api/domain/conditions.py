@@ -162,8 +162,8 @@ class TakeLimit(Condition):
     ``counts`` says what counts as take, ``holder`` whose tally it is. ``limits`` may hold several, for
     "10 a day and 100 a year"; ``parts`` stand inside the first. ``crew_cap`` bounds what all persons of
     one trip take together over the first limit's period. ``in_common_with`` names authorities whose take
-    counts here too. ``after`` starts the limit only once a total has been reached: animals caught before
-    do not count against it.
+    counts here too. ``after`` starts the limit only once a total has been reached: only what was caught
+    beyond it counts.
     """
 
     kind: Literal["take limit"] = "take limit"

@@ -15,8 +15,8 @@ from api.domain.facts import Facts, HaulFact, LineFact
 from api.domain.permits import Clause, clauses_of
 from api.domain.reckoning.buckets import Key, buckets_of, hypothetical
 from api.domain.reckoning.fitting import fit_line, fit_name
-from api.domain.reckoning.holdings import gains_under, held_after
-from api.domain.reckoning.tallies import Spec, entries_of, specs_of
+from api.domain.reckoning.holdings import held_after, held_tallies
+from api.domain.reckoning.tallies import Spec, specs_of
 from api.domain.taxa import Fit, Identification
 from api.domain.trips import Haul, Line, Trip
 from api.domain.vocabulary import BASIS_FATES
@@ -128,26 +128,25 @@ def _cover(facts: Facts, spec: Spec, entry: LineFact) -> Fit:
 def _taken(facts: Facts, spec: Spec, entry: LineFact, entered: Key) -> Count:
     """Give what stands against the limit in the tally that the animal would enter."""
     if spec.period == "held":
-        held: Count = NOTHING
-        for moment in held_after(facts, entries_of(facts, spec), gains_under(facts, spec), spec.unit):
-            if moment.at <= entry.at:
-                held = moment.held
-        return held
-    zone = spec.clause.authority.zone
-    counts = []
-    for bucket in buckets_of(facts, spec):
-        if bucket.key != entered:
-            continue
-        for one in bucket.entries:
-            if one.line.at > entry.at:
-                continue
-            if spec.period == "rolling days":
-                age = (entry.day(zone) - one.line.day(zone)).days
-                if not 0 <= age < spec.bound.days:
-                    continue
-            counts.append(one.count)
-    taken = total(counts)
+        return _held(facts, spec, entry, entered)
+    entries = [one for bucket in buckets_of(facts, spec) if bucket.key == entered for one in bucket.entries]
+    taken = total(one.count for one in entries if one.line.at <= entry.at and _in_window(spec, entry, one.line))
     return taken + _shared(facts, spec, entry) if spec.holder == "everybody" else taken
+
+
+def _held(facts: Facts, spec: Spec, entry: LineFact, entered: Key) -> Count:
+    held = NOTHING
+    for bucket, gains in held_tallies(facts, spec):
+        if bucket.key == entered:
+            for moment in held_after(facts, bucket.entries, gains, spec.unit):
+                held = moment.held if moment.at <= entry.at else held
+    return held
+
+
+def _in_window(spec: Spec, entry: LineFact, other: LineFact) -> bool:
+    """Tell whether a line is in the same run of rolling days; other periods are the tally's own."""
+    zone = spec.clause.authority.zone
+    return spec.period != "rolling days" or 0 <= (entry.day(zone) - other.day(zone)).days < spec.bound.days
 
 
 def _shared(facts: Facts, spec: Spec, entry: LineFact) -> Count:

@@ -12,7 +12,6 @@ from api.domain.trips import Season
 from tests.oracle.plain_judge import plain_judge
 from tests.oracle.seasons import seasons
 
-
 _SHORT = ("day ", ": this trip", ": this haul", " days up to ")
 
 
@@ -33,7 +32,7 @@ def key_of(finding: Finding, empty: frozenset[str] = frozenset()) -> tuple:
         tally = finding.tally
         before, here = ((one.low, one.high) for one in (tally.before, tally.here))
         about = (tally.limit, tally.operator, before, here, frozenset(finding.records) - empty)
-        if finding.about.startswith("held at"):
+        if "held at " in finding.about:
             about = ("held", tally.limit, tally.operator)
     elif finding.kind in ("share limit", "size limit"):
         about = frozenset(finding.records)
@@ -56,7 +55,7 @@ def engine_keys(book: Book, season: Season, as_of: dt.datetime) -> dict[tuple[st
     for answer in judge(book, season, as_of).answers:
         keys = []
         for finding in answer.findings:
-            if finding.about in ("", "whole term") and finding.kind in ("term",) and finding.outcome != "broken":
+            if finding.about in ("", "whole term") and finding.kind == "term" and finding.outcome != "broken":
                 continue
             if finding.about == "" and finding.outcome == "not used":
                 continue

@@ -81,13 +81,12 @@ def judge_share(world: World, rule: Rule) -> list[Key]:
     """Each line may be part, rest or neither, low or high; the share is tried in every such world."""
     condition = rule.condition
     rows = []
-    for catch, fits in own_catches(world, rule):
+    for catch, narrowed in own_catches(world, rule):
         if catch.line.fate not in condition.whole_fates:
             continue
         if condition.by == "number" and catch.line.unit != "individuals":
             continue
-        if condition.taxa:
-            fits = both(fits, world.named(catch.line, condition.taxa))
+        fits = both(narrowed, world.named(catch.line, condition.taxa)) if condition.taxa else narrowed
         if fits == "no":
             continue
         part = verdict([catch.line.fate in condition.part_fates])
@@ -95,8 +94,8 @@ def judge_share(world: World, rule: Rule) -> list[Key]:
             part = both(part, world.named(catch.line, condition.part_taxa))
         rows.append((catch, fits, part))
     found = []
-    for rows in grouped(world, rule, rows).values():
-        here = [row for row in rows if rule.ends is None or row[0].at < rule.ends]
+    for group in grouped(world, rule, rows).values():
+        here = [row for row in group if rule.ends is None or row[0].at < rule.ends]
         if any(rule.holds(row[0].at) for row in here):
             outcome = _share(world, rule, here)
             found.append(rule.key(outcome, frozenset(catch.line.id for catch, _, _ in here)))
@@ -128,9 +127,7 @@ def _share(world: World, rule: Rule, rows: list) -> str:
         if rest == MOST:
             answers.append(limit <= 0)  # as near to 0 as one likes
             continue
-        if part == MOST:
-            part = 1
-        share = Fraction(part) * 100 / (part + rest)
+        share = Fraction(100) if part == MOST else Fraction(part) * 100 / (part + rest)
         answers.append(share > limit if condition.operator == "at most" else share >= limit)
     if all(answer == "small" for answer in answers):
         return "not used"
@@ -168,8 +165,8 @@ def _cases(world: World, catch: Catch, by: str, fits: str) -> list[tuple]:
 def judge_size(world: World, rule: Rule) -> list[Key]:
     condition = rule.condition
     groups: dict[object, list] = {}
-    for catch, fits in own_catches(world, rule):
-        fits = both(fits, world.named(catch.line, condition.taxa))
+    for catch, narrowed in own_catches(world, rule):
+        fits = both(narrowed, world.named(catch.line, condition.taxa))
         if fits == "no" or catch.line.fate not in FATES[condition.counts] or not rule.holds(catch.at):
             continue
         groups.setdefault(_group(world, rule, condition.per, catch), []).append((catch, fits))
@@ -236,8 +233,8 @@ def _passes(rule, tenths: int) -> bool:
 def judge_stage(world: World, rule: Rule) -> list[Key]:
     condition = rule.condition
     found = []
-    for catch, fits in own_catches(world, rule):
-        fits = both(fits, world.named(catch.line, condition.taxa))
+    for catch, narrowed in own_catches(world, rule):
+        fits = both(narrowed, world.named(catch.line, condition.taxa))
         if fits == "no" or catch.line.fate not in FATES[condition.counts] or not rule.holds(catch.at):
             continue
         there = verdict([catch.line.count.low > 0, catch.line.count.high > 0])
@@ -259,8 +256,8 @@ def judge_stage(world: World, rule: Rule) -> list[Key]:
 def judge_prohibited(world: World, rule: Rule) -> list[Key]:
     condition = rule.condition
     found = []
-    for catch, fits in own_catches(world, rule):
-        fits = both(fits, world.covers(rule, catch.line))
+    for catch, narrowed in own_catches(world, rule):
+        fits = both(narrowed, world.covers(rule, catch.line))
         if fits == "no" or not rule.holds(catch.at):
             continue
         there = verdict([catch.line.count.low > 0, catch.line.count.high > 0])
@@ -293,123 +290,3 @@ def told_in_time(world: World, told: list[dt.datetime], due: dt.datetime, fits: 
     if told or world.as_of > due:
         return "broken" if fits == "yes" else "open"
     return "open"
-
-
-# --- stops ---------------------------------------------------------------------------------------------------
-
-
-def judge_stop(world: World, rule: Rule) -> list[Key]:
-    condition = rule.condition
-    kept = []
-    for catch, fits in own_catches(world, rule):
-        if condition.taxa:
-            fits = both(fits, world.named(catch.line, condition.taxa))
-        landed = catch.haul.end or catch.haul.start
-        if fits != "no" and (rule.ends is None or landed < rule.ends) and catch.line.unit == "individuals":
-            kept.append((catch, fits))
-    found = []
-    groups = grouped(world, rule, kept)
-    if condition.per == "site" and "" in groups:  # what died at no recorded site may have died at any worked one
-        for haul, _ in world.hauls_under(rule.authority.id):
-            if rule.ends is None or _landed(haul) < rule.ends:
-                groups.setdefault(haul.site, groups[""])
-    for group, rows in groups.items():
-        if any(rule.holds(_landed(catch.haul)) for catch, _ in rows):
-            found += _stopped(world, rule, group, rows)
-    return found
-
-
-def _reached(condition, rows: list, upto: list[str]) -> str:
-    """Whether the mark was reached by the landing of these hauls, over all worlds of count and name."""
-    worlds = {(0, 0)}  # dead and handled
-    for catch, fits in rows:
-        if catch.haul.id in upto:
-            low = 0 if fits == "maybe" else int(catch.line.count.low)
-            counts = range(low, int(catch.line.count.high) + 1)
-            died = catch.line.fate == "dead"
-            worlds = {(dead + n * died, handled + n) for dead, handled in worlds for n in counts}
-    cases = []
-    for dead, handled in worlds:
-        above = condition.reached == "above"
-        hit = bool(condition.deaths) and (dead > condition.deaths if above else dead >= condition.deaths)
-        if condition.percent and handled >= condition.smallest_sample and handled > 0:
-            share, mark = Fraction(dead) * 100 / Fraction(handled), number_of(condition.percent)
-            hit = hit or (share > mark if above else share >= mark)
-        cases.append(hit)
-    return verdict(cases)
-
-
-def _stopped(world: World, rule: Rule, group: object, rows: list) -> list[Key]:
-    condition = rule.condition
-    hauls = []
-    for haul, trip in world.hauls_under(rule.authority.id):
-        if any(catch.haul.id == haul.id for catch, _ in rows):
-            hauls.append(haul)
-    seen, first = [], {}
-    for haul in hauls:
-        seen.append(haul.id)
-        now = _reached(condition, rows, seen)
-        if now != "no":
-            first.setdefault("maybe", haul)
-        if now == "yes":
-            first.setdefault("yes", haul)
-    records = frozenset(catch.line.id for catch, _ in rows)
-    found = []
-    if condition.stop:
-        outcome = "met"
-        for haul, trip in world.hauls_under(rule.authority.id):
-            same = _same(world, rule, group, haul, trip)
-            if same == "no" or not rule.holds(haul.end or haul.start):
-                continue
-            for word, answer in (("yes", "broken"), ("maybe", "open")):
-                if word in first and haul is not first[word] and haul.start >= _landed(first[word]):
-                    answer = "open" if same == "maybe" else answer
-                    outcome = "broken" if "broken" in (answer, outcome) else "open"
-        found.append(rule.key(outcome, ("stop", records)))
-    elif not first:
-        found.append(rule.key("met", ("stop", records)))
-    if condition.report_within_hours and first:
-        found += _stop_report(world, rule, first, records)
-    return found
-
-
-def _landed(haul) -> dt.datetime:
-    return haul.end or haul.start
-
-
-def _stop_report(world: World, rule: Rule, first: dict, records: frozenset) -> list[Key]:
-    """In time for the first haul that may have reached the mark: met; late for the one that did: broken."""
-    if not rule.holds(_landed(first.get("yes", first["maybe"]))):
-        return []
-    told = []
-    for one in world.season.incidents:
-        known = one.told is not None and one.told <= world.as_of
-        if known and one.authority == rule.authority.id and one.to == rule.condition.report_to:
-            told.append(one)
-    answers = {}
-    for word, haul in first.items():
-        due = _landed(haul) + dt.timedelta(hours=rule.condition.report_within_hours)
-        about = {haul.id, *(line.id for line in haul.lines)}
-        about |= {trip.id for other, trip in world.hauls if other is haul}
-        moments = [one.told for one in told if about & set(one.about)]
-        answers[word] = told_in_time(world, moments, due, "yes")
-    if answers["maybe"] == "met":
-        outcome = "met"
-    else:
-        outcome = "broken" if answers.get("yes") == "broken" else "open"
-    return [rule.key(outcome, ("report", records))]
-
-
-def _same(world: World, rule: Rule, group: object, haul, trip) -> str:
-    """Whether a haul is of the same trip, day, site, year; at no recorded site it may be."""
-    if rule.condition.per == "site" and not haul.site:
-        return "maybe"
-    day = world.day(haul.end or haul.start, rule.authority)
-    here = {
-        "trip": trip.id,
-        "site": haul.site,
-        "day": day,
-        "permit year": year_start(day, rule.authority.year_starts),
-        "term": "term",
-    }[rule.condition.per]
-    return verdict([group == here])

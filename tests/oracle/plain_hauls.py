@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 from zoneinfo import ZoneInfo
 
 from api.domain.daylight import daylight
@@ -86,7 +87,7 @@ def _soak(world: World, haul, allowed) -> list[str]:
     answers = []
     until = haul.end or world.as_of
     looks = [haul.start, *sorted(look for look in haul.checks if look < until), until]
-    longest = max(later - earlier for earlier, later in zip(looks, looks[1:], strict=False))
+    longest = max(later - earlier for earlier, later in itertools.pairwise(looks))
     for bound, length in ((allowed.soak_hours, until - haul.start), (allowed.check_hours, longest)):
         if bound:
             if haul.lost and haul.end is None:
@@ -103,9 +104,9 @@ def _soak(world: World, haul, allowed) -> list[str]:
 
 def area_of(world: World, rule: Rule, haul) -> str | None:
     condition = rule.condition
-    if condition.dates:
-        if not any(world.in_dates(day, span) for day in days_of(world, rule, haul) for span in condition.dates):
-            return None
+    days = days_of(world, rule, haul)
+    if condition.dates and not any(world.in_dates(day, span) for day in days for span in condition.dates):
+        return None
     if not haul.fixes:
         return "open"
     if condition.where == "inside":
@@ -246,7 +247,7 @@ def judge_cleaning(world: World, rule: Rule) -> list[Key]:
             continue
         if not rule.holds(haul.end or haul.start):
             continue
-        last, last_trip = ordered[place - 1]
+        last, _ = ordered[place - 1]
         if last.waterbody and last.waterbody == haul.waterbody:
             continue
         fits = world.narrows_haul(rule, haul, trip)

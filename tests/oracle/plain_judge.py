@@ -10,7 +10,7 @@ import datetime as dt
 
 from api.domain.facts import Book
 from api.domain.trips import Season
-from tests.oracle import plain_animals, plain_hauls, plain_papers, plain_take, plain_trips
+from tests.oracle import plain_animals, plain_hauls, plain_papers, plain_stops, plain_take, plain_trips
 from tests.oracle.plain_world import Key, Rule, World, midnight, rules_of
 
 AT_WORK = ("open", "closed")
@@ -36,7 +36,7 @@ KINDS = {
     "time of day": _hauls(plain_hauls.hours_of),
     "people": _trips(AT_WORK, plain_trips.people_on),
     "notice": _trips(("planned", "open", "closed", "cancelled"), plain_trips.notice_of),
-    "encounter and stop": plain_animals.judge_stop,
+    "encounter and stop": plain_stops.judge_stop,
     "disposition": plain_papers.judge_disposition,
     "cleaning": plain_hauls.judge_cleaning,
     "report": plain_papers.judge_report,
@@ -53,8 +53,7 @@ def plain_judge(book: Book, season: Season, as_of: dt.datetime) -> dict[tuple[st
     for authority in book.authorities:
         answers[authority.id, "term"] = _term(world, authority, as_of)
         for rule in rules_of(authority):
-            found = [key for key in KINDS[rule.condition.kind](world, rule)]
-            answers.setdefault((authority.id, rule.number), []).extend(found)
+            answers.setdefault((authority.id, rule.number), []).extend(KINDS[rule.condition.kind](world, rule))
     return answers
 
 

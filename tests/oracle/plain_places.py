@@ -12,6 +12,7 @@ import itertools
 import math
 
 import numpy as np
+
 from api.domain.positions import Fix
 from tests.oracle import season_words as words
 

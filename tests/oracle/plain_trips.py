@@ -74,9 +74,7 @@ def people_on(world: World, rule: Rule, trip) -> str:
     credited |= {haul.person for haul in trip.hauls if haul.person and own in world.under(haul, trip)}
     workers = [*crew, *sorted(credited - set(crew))]
     if condition.only_listed:
-        for person in workers:
-            if person not in able:
-                answers.append(_unlisted(world, rule, trip))
+        answers += [_unlisted(world, rule, trip) for person in workers if person not in able]
     if condition.present:
         here = [member.person for member in trip.crew]
         good = any(person in listed and listed[person].role in condition.present for person in here)

@@ -235,11 +235,10 @@ class World:
             for year in (day.year - 1, day.year):
                 first, last = in_year(span.first, year), in_year(span.last, year)
                 pairs.append((first, last if last >= first else in_year(span.last, year + 1)))
+        after, before = dt.timedelta(not span.first_included), dt.timedelta(not span.last_included)
         for first, last in reversed(pairs):
-            first += dt.timedelta(0 if span.first_included else 1)
-            last -= dt.timedelta(0 if span.last_included else 1)
-            if first <= day <= last:
-                return first, last
+            if first + after <= day <= last - before:
+                return first + after, last - before
         return None
 
     # --- narrowing ---

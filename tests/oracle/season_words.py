@@ -5,9 +5,10 @@ The animals are real species of south-east Australian estuaries; their classific
 
 from __future__ import annotations
 
+from shapely import LineString, Point, box
+
 from api.domain.place_answers import Area
 from api.domain.taxa import Taxa, Taxon
-from shapely import LineString, Point, box
 
 _TREE = (
     ("Animalia", "kingdom", None),

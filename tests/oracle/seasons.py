@@ -12,9 +12,8 @@ import datetime as dt
 import functools
 import random
 from fractions import Fraction
-from zoneinfo import ZoneInfo
 
-from api.domain.counts import Count, exactly
+from api.domain.counts import Count
 from api.domain.facts import Book
 from api.domain.permits import (
     Amendment,
@@ -30,20 +29,18 @@ from api.domain.trips import (
     Attestation,
     Cleaning,
     CrewMember,
-    Filing,
     GearUse,
     Haul,
-    Incident,
     Line,
     Measurement,
-    Movement,
-    Notice,
     Season,
-    SharedTotal,
     Trip,
 )
-from tests.oracle import plain_places, season_words as words
-from tests.oracle.season_conditions import MAKERS, condition, perhaps, some
+from tests.oracle import plain_places, season_papers
+from tests.oracle import season_words as words
+from tests.oracle.season_conditions import MAKERS, condition
+from tests.oracle.season_dice import count_of, wall
+from tests.oracle.season_picks import perhaps, some
 
 Dice = random.Random
 
@@ -52,7 +49,6 @@ _DAYS = (
     dt.date(2027, 4, 3), dt.date(2027, 10, 2), dt.date(2027, 12, 30), dt.date(2027, 6, 29),
     dt.date(2028, 2, 27), dt.date(2027, 3, 30), dt.date(2027, 9, 25), dt.date(2028, 1, 15),
 )  # fmt: skip
-_CLOCK = ("23:40", "23:59", "00:00", "00:20", "01:30", "02:30", "02:59", "06:00", "06:10", "12:00", "17:30", "18:20")
 
 
 def seasons(seed: int) -> tuple[Book, Season, dt.datetime]:
@@ -67,11 +63,11 @@ def seasons(seed: int) -> tuple[Book, Season, dt.datetime]:
     as_of = max(moment, last + dt.timedelta(hours=1))
     season = Season(
         trips=tuple(trips),
-        notices=tuple(_notices(dice, trips, book)),
-        incidents=tuple(_incidents(dice, trips, book)),
-        movements=tuple(_movements(dice, trips, book, day)),
-        filings=tuple(_filings(dice, book, day, trips)),
-        shared_totals=tuple(_shared_totals(dice, book, day)),
+        notices=tuple(season_papers.notices(dice, trips, book)),
+        incidents=tuple(season_papers.incidents(dice, trips, book)),
+        movements=tuple(season_papers.movements(dice, trips, book, day)),
+        filings=tuple(season_papers.filings(dice, book, day, trips)),
+        shared_totals=tuple(season_papers.shared_totals(dice, book, day)),
     )
     return book, season, as_of
 
@@ -180,20 +176,6 @@ def _papers(dice: Dice, day: dt.date) -> list[OtherPaper]:
     ]
 
 
-def _wall(dice: Dice, day: dt.date, zone: str) -> dt.datetime:
-    hour, minute = dice.choice(_CLOCK).split(":")
-    local = dt.datetime.combine(day, dt.time(int(hour), int(minute)), ZoneInfo(zone)).replace(fold=dice.randint(0, 1))
-    return local.astimezone(dt.UTC)
-
-
-def _count(dice: Dice, most: int = 4) -> Count:
-    if dice.random() < 0.65:
-        return exactly(dice.choice((0, 1, 1, 1, 2, 2, 3, most)))
-    low = dice.randint(0, 3)
-    best = low + dice.randint(0, 1)
-    return Count(low, best, best + dice.randint(0, 2))
-
-
 def _grams(dice: Dice) -> Count:
     low = Fraction(dice.choice(("10", "12.5", "20", "25", "28.349523125", "50")))
     return Count(low, low, low if dice.random() < 0.7 else low + 10)
@@ -221,7 +203,7 @@ def _line(dice: Dice, name: str, book: Book, haul_at: dt.datetime, crew: tuple[s
         unit = dice.choice(("L", "L", "g"))
         count = _litres(dice) if unit == "L" else _grams(dice)
     else:
-        taxon, unit, count = dice.choice(words.ANIMALS), "individuals", _count(dice)
+        taxon, unit, count = dice.choice(words.ANIMALS), "individuals", count_of(dice)
         if taxon == "Zostera muelleri" and dice.random() < 0.5:
             unit, count = "g", _grams(dice)
         if dice.random() < 0.13:
@@ -340,7 +322,7 @@ def _trip(dice: Dice, day: dt.date, book: Book, n: int) -> Trip:
     zone = book.authorities[0].zone if dice.random() < 0.8 else dice.choice(words.ZONES)
     on = day + dt.timedelta(dice.choice((-1, 0, 0, 0, 1, 1, 2, 3, 30, 365)))
     status = dice.choice(("closed",) * 7 + ("open", "planned", "cancelled"))
-    start = _wall(dice, on, zone)
+    start = wall(dice, on, zone)
     hauls = []
     on_trip = some(dice, words.PERSONS, 4)
     at = start
@@ -392,108 +374,3 @@ def _attestations(dice: Dice, start: dt.datetime, book: Book) -> list[Attestatio
         if one.kind == "attested"
         for _ in range(dice.choice((0, 1, 1, 2)))
     ]
-
-
-def _notices(dice: Dice, trips: list[Trip], book: Book) -> list[Notice]:
-    made = []
-    for trip in trips:
-        starts = [haul.start for haul in trip.hauls]
-        leaves = trip.depart or min(starts, default=dt.datetime(2027, 6, 1, tzinfo=dt.UTC))
-        for _ in range(dice.choice((0, 1, 2, 3))):
-            made.append(
-                Notice(
-                    id=f"N{len(made)}",
-                    authority=dice.choice(book.authorities).id,
-                    trip=trip.id,
-                    to=dice.choice(words.TOLD),
-                    sent=leaves - dt.timedelta(hours=dice.choice((-1, 0, 23, 24, 25, 48, 72, 73, 500))),
-                    channel=dice.choice(("email", "telephone", "")),
-                    content=perhaps(dice, 0.6, ("crew", "site")),
-                    proof=dice.choice(("", "receipt")),
-                    cancels=dice.random() < (0.4 if trip.status == "cancelled" else 0.05),
-                )
-            )
-    return made
-
-
-def _incidents(dice: Dice, trips: list[Trip], book: Book) -> list[Incident]:
-    made = []
-    for trip in trips:
-        for haul in trip.hauls:
-            for record in (haul.id, *(line.id for line in haul.lines)):
-                if dice.random() < 0.2:
-                    late = dt.timedelta(hours=dice.choice((0, 1, 23, 24, 25, 47, 48, 72, 73)))
-                    made.append(
-                        Incident(
-                            id=f"I{len(made)}",
-                            authority=dice.choice(book.authorities).id,
-                            about=(record,) if dice.random() < 0.8 else (record, haul.id, trip.id),
-                            to=dice.choice(("agency", "agency", "ranger")),
-                            told=(haul.end or haul.start) + late if dice.random() < 0.9 else None,
-                        )
-                    )
-    return made
-
-
-def _movements(dice: Dice, trips: list[Trip], book: Book, day: dt.date) -> list[Movement]:
-    made = []
-    for trip in trips:
-        for haul in trip.hauls:
-            for line in haul.lines:
-                left = line.count.low
-                while line.fate == "kept" and line.unit == "individuals" and left >= 1 and dice.random() < 0.4:
-                    number = dice.randint(1, int(left))
-                    left -= number
-                    made.append(_leaving(dice, f"M{len(made)}", line.id, line.at or haul.end or haul.start, number))
-    for _ in range(dice.choice((0, 0, 1, 2))):
-        made.append(
-            Movement(
-                id=f"M{len(made)}",
-                at=_wall(dice, day + dt.timedelta(dice.randint(-1, 4)), "UTC"),
-                what=dice.choice(("born", "given", "found")),
-                count=exactly(dice.randint(1, 3)),
-                taxon=dice.choice(words.ANIMALS),
-                authority=dice.choice(book.authorities).id,
-            )
-        )
-    return made
-
-
-def _leaving(dice: Dice, name: str, line: str, caught: dt.datetime, number: int) -> Movement:
-    return Movement(
-        id=name,
-        at=caught + dt.timedelta(hours=dice.choice((1, 10, 30, 100, 1000)), minutes=7),
-        what=dice.choice((*words.GONE, "missing", "presumed dead")),
-        count=exactly(number),
-        line=line,
-        consent=dice.choice(("", "letter 4")),
-    )
-
-
-def _filings(dice: Dice, book: Book, day: dt.date, trips: list[Trip]) -> list[Filing]:
-    return [
-        Filing(
-            id=f"F{permit.id}{one.number}{n}",
-            authority=permit.id,
-            condition=one.number,
-            filed=_wall(dice, day + dt.timedelta(dice.choice((-2, 0, 2, 3, 5, 12, 32, 420))), permit.zone),
-            accepted=dice.choice((None, True, True, False)),
-        )
-        for permit in book.authorities
-        for one in permit.conditions
-        if one.kind == "report"
-        for n in range(dice.choice((0, 1, 1, 2)))
-    ]
-
-
-def _shared_totals(dice: Dice, book: Book, day: dt.date) -> list[SharedTotal]:
-    made = []
-    for permit in book.authorities:
-        for one in permit.conditions:
-            if one.kind != "take limit" or one.holder != "everybody":
-                continue
-            for _ in range(dice.choice((0, 1, 2, 3))):
-                at = _wall(dice, day + dt.timedelta(dice.randint(-2, 3)), permit.zone)
-                total = _count(dice, 6)
-                made.append(SharedTotal(authority=permit.id, condition=one.number, as_of=at, total=total))
-    return made

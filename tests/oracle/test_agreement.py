@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 
 import pytest
+
 from tests.oracle.agreement import differences_of
 
 _CHUNK = 500

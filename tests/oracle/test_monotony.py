@@ -13,14 +13,15 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
+
 from api.domain.counts import Count
-from api.domain.facts import Book
 from api.domain.judge import Judgement, judge
-from api.domain.rules.finding import Finding
 from api.domain.trips import Line, Season
 from tests.oracle.seasons import seasons
 
-SEEDS = range(0, 1500)
+BOTH = pytest.mark.parametrize(
+    "seeds", [pytest.param(range(300), id="few"), pytest.param(range(300, 3000), id="many", marks=pytest.mark.slow)]
+)
 ON_KEPT = ("take limit", "size limit", "stage and sex", "prohibited taxon")
 
 
@@ -49,29 +50,16 @@ def _outcomes(judgement: Judgement) -> dict[tuple[str, str], str]:
 def _tallies(judgement: Judgement) -> Counter:
     return Counter(
         (finding.authority, finding.number, finding.version, finding.outcome, finding.about, finding.label,
-         finding.tally.limit, *_parts_of(finding), finding.tally.after)
+         finding.tally.limit, finding.tally.before, finding.tally.here, finding.tally.after)
         for finding in judgement.findings
         if finding.kind == "take limit" and finding.tally is not None
     )  # fmt: skip
 
 
-def _parts_of(finding: Finding) -> tuple:
-    """What stood before and what came; of what is held at once only the sum, since lines of one moment come in turn."""
-    held = finding.about.startswith("held at")
-    return () if held else (finding.tally.before, finding.tally.here)
-
-
-def _told(judgement: Judgement) -> list[Finding]:
-    """Everything that the findings say, but for the order in which records are listed."""
-    return [
-        replace(finding, records=tuple(sorted(finding.records)), over=tuple(sorted(finding.over)))
-        for finding in judgement.findings
-    ]
-
-
-def test_more_kept_animals_mend_no_broken_limit() -> None:
+@BOTH
+def test_more_kept_animals_mend_no_broken_limit(seeds: range) -> None:
     broken = 0
-    for seed in SEEDS:
+    for seed in seeds:
         dice = random.Random(seed)
         book, season, as_of = seasons(seed)
         kept = [line.id for line in _lines(season) if line.fate == "kept" and line.unit == "individuals"]
@@ -91,7 +79,7 @@ def test_more_kept_animals_mend_no_broken_limit() -> None:
             if answer.kind in ON_KEPT and answer.outcome == "broken":
                 broken += 1
                 assert after[answer.authority, answer.number] == "broken", (seed, answer.number)
-    assert broken > 100, "too few broken limits to show anything"
+    assert broken > 30, "too few broken limits to show anything"
 
 
 def _halves(line: Line, dice: random.Random) -> tuple[Line, ...]:
@@ -114,27 +102,18 @@ def _halves(line: Line, dice: random.Random) -> tuple[Line, ...]:
     )
 
 
-def _triggered(book: Book) -> set[tuple[str, str]]:
-    """The limits that begin only after a total: they count whole lines, so the line that reaches it is left out whole."""
-    return {
-        (permit.id, one.number)
-        for permit in book.authorities
-        for one in (*permit.conditions, *(new for change in permit.amendments for new in change.conditions))
-        if one.kind == "take limit" and one.after is not None
-    }
-
-
-def _without(answers: dict, left_out: set[tuple[str, str]]) -> dict:
-    return {where: answer for where, answer in answers.items() if where[:2] not in left_out}
+def _splitter(chosen: str, dice: random.Random) -> Callable[[Line], tuple[Line, ...]]:
+    return lambda line: _halves(line, dice) if line.id == chosen else (line,)
 
 
 def _fits(whole: Count, part: Count) -> bool:
     return 0 <= whole.low - part.low <= whole.best - part.best <= whole.high - part.high
 
 
-def test_one_line_written_as_two_changes_no_answer() -> None:
+@BOTH
+def test_one_line_written_as_two_changes_no_answer(seeds: range) -> None:
     split = 0
-    for seed in SEEDS:
+    for seed in seeds:
         dice = random.Random(seed)
         book, season, as_of = seasons(seed)
         told = {record for incident in season.incidents for record in incident.about}
@@ -146,21 +125,20 @@ def test_one_line_written_as_two_changes_no_answer() -> None:
         ]
         if not free:
             continue
-        chosen = dice.choice(free)
-        halved = _changed(season, lambda line: _halves(line, dice) if line.id == chosen else (line,))
+        halved = _changed(season, _splitter(dice.choice(free), dice))
         if halved == season:
             continue
         split += 1
         one, two = judge(book, season, as_of), judge(book, halved, as_of)
-        left_out = _triggered(book)
-        assert _without(_outcomes(one), left_out) == _without(_outcomes(two), left_out), seed
-        assert _without(_tallies(one), left_out) == _without(_tallies(two), left_out), seed
-    assert split > 300, "too few lines were split to show anything"
+        assert _outcomes(one) == _outcomes(two), seed
+        assert _tallies(one) == _tallies(two), seed
+    assert split > 60, "too few lines were split to show anything"
 
 
+@BOTH
 @pytest.mark.parametrize("way", ["reordered", "repeated", "hauls reordered"])
-def test_the_order_and_the_repeating_of_uploads_change_no_answer(way: str) -> None:
-    for seed in range(600):
+def test_the_order_and_the_repeating_of_uploads_change_no_answer(way: str, seeds: range) -> None:
+    for seed in seeds[:1000]:
         dice = random.Random(seed)
         book, season, as_of = seasons(seed)
         trips = list(season.trips)
@@ -175,13 +153,14 @@ def test_the_order_and_the_repeating_of_uploads_change_no_answer(way: str) -> No
         }
         again = replace(season, trips=tuple(trips), **rest)
         first, second = judge(book, season, as_of), judge(book, again, as_of)
-        assert _told(first) == _told(second), seed
+        assert first.answers == second.answers, seed
         assert sorted(first.unassigned) == sorted(second.unassigned), seed
 
 
-def test_a_better_count_turns_no_clear_answer_round() -> None:
+@BOTH
+def test_a_better_count_turns_no_clear_answer_round(seeds: range) -> None:
     clear = 0
-    for seed in SEEDS:
+    for seed in seeds:
         dice = random.Random(seed)
         book, season, as_of = seasons(seed)
         loose = [line.id for line in _lines(season) if line.unit == "individuals" and not line.count.exact]
@@ -202,17 +181,18 @@ def test_a_better_count_turns_no_clear_answer_round() -> None:
         for where, outcome in before.items():
             clear += outcome in ("met", "broken")
             assert {outcome, after[where]} != {"met", "broken"}, (seed, where)
-    assert clear > 1000, "too few clear answers to show anything"
+    assert clear > 400, "too few clear answers to show anything"
 
 
-def test_every_sum_follows_from_the_records_it_names() -> None:
+@BOTH
+def test_every_sum_follows_from_the_records_it_names(seeds: range) -> None:
     summed = 0
-    for seed in SEEDS:
+    for seed in seeds:
         book, season, as_of = seasons(seed)
         lines = {line.id: line for line in _lines(season)}
         for finding in judge(book, season, as_of).findings:
             tally = finding.tally
-            if finding.kind != "take limit" or tally is None or finding.about.startswith("held at"):
+            if finding.kind != "take limit" or tally is None or "held at " in finding.about:
                 continue
             where = (seed, finding.number, finding.about, finding.label)
             assert set(finding.records) <= set(lines), where
@@ -225,7 +205,7 @@ def test_every_sum_follows_from_the_records_it_names() -> None:
             if not _sized(book, finding):
                 summed += 1
                 assert tally.after.high == high, where
-    assert summed > 1000, "too few sums to show anything"
+    assert summed > 300, "too few sums to show anything"
 
 
 def _span(lines: list[Line], unit: str) -> tuple:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 
 import pytest
+
 from api.domain import counts
 from api.domain.facts import Facts
 from api.domain.positions import Fix

@@ -11,7 +11,7 @@ from api.domain.calendar import on_day, parse_day, parse_month_day, permit_year_
 from api.domain.facts import Facts, LineFact
 from api.domain.reckoning.fitting import fit_areas
 from api.domain.reckoning.tallies import Entry, Spec, count_of, entries_of, fit_spec, shrunk
-from api.domain.taxa import YES, Fit
+from api.domain.taxa import YES, Fit, Identification
 from api.domain.vocabulary import BASIS_FATES
 
 NOT_RECORDED = "not recorded"
@@ -141,37 +141,39 @@ def buckets_of(facts: Facts, spec: Spec) -> list[Bucket]:
             if count.high:
                 own = entry if count is entry.count else Entry(entry.line, count)
                 buckets.setdefault(key, Bucket(key)).entries.append(own)
-    _spread_holders(buckets)
-    if spec.by_name:
-        _spread_names(facts, buckets)
+    _spread(facts, spec, buckets)
     return list(buckets.values())
 
 
-def _spread_holders(buckets: dict[Key, Bucket]) -> None:
-    """Let lines whose holder was not recorded be possible ones of every holder of their period."""
-    for key in [key for key in buckets if key.holder == NOT_RECORDED]:
-        loose = [Entry(entry.line, entry.count.possible(nominal=False)) for entry in buckets[key].entries]
-        for other, bucket in buckets.items():
-            if other.holder != NOT_RECORDED and (other.name, other.period) == (key.name, key.period):
-                bucket.add(loose)
+def _spread(facts: Facts, spec: Spec, buckets: dict[Key, Bucket]) -> None:
+    """Let a line be a possible one of every tally of its period whose holder and name it may have.
 
-
-def _spread_names(facts: Facts, buckets: dict[Key, Bucket]) -> None:
-    """Let a line with a doubtful name add to the high of every named tally that it may belong to."""
+    A line whose holder was not recorded may be any holder's; one whose name is not sure may be of any name
+    it fits. A sure species under a recorded holder stands in its own tally alone.
+    """
     guests: dict[Key, list[Entry]] = {}
     for key, bucket in buckets.items():
-        doubtful = [entry for entry in bucket.entries if not entry.count.low]
-        if not doubtful:
+        unsure = [entry for entry in bucket.entries if spec.by_name and not is_sure(facts, entry.line.name)]
+        anywhere = key.holder == NOT_RECORDED
+        if not unsure and not anywhere:
             continue
         for other in buckets:
-            if other.name != key.name and (other.holder, other.period) == (key.holder, key.period):
-                guests.setdefault(other, []).extend(
-                    Entry(entry.line, entry.count.possible(nominal=False))
-                    for entry in doubtful
-                    if facts.book.taxa.fit(entry.line.name, (other.name,)).possible
-                )
+            if other == key or other.period != key.period or (other.holder != key.holder and not anywhere):
+                continue
+            own = bucket.entries if other.name == key.name else unsure
+            guests.setdefault(other, []).extend(
+                Entry(entry.line, entry.count.possible(nominal=False))
+                for entry in own
+                if other.name == key.name or facts.book.taxa.fit(entry.line.name, (other.name,)).possible
+            )
     for key, entries in guests.items():
         buckets[key].add(entries)
+
+
+def is_sure(facts: Facts, name: Identification) -> bool:
+    """Tell whether a name is that of one species for certain."""
+    rank = facts.book.taxa.taxa[name.taxon].rank
+    return not name.doubt and not name.one_of and rank in ("species", "subspecies")
 
 
 def keys_of(facts: Facts, spec: Spec, entry: LineFact) -> Iterator[tuple[Key, Fit]]:
@@ -179,17 +181,10 @@ def keys_of(facts: Facts, spec: Spec, entry: LineFact) -> Iterator[tuple[Key, Fi
     first, record = period_of(spec, entry)
     if record == OUT_OF_SEASON:
         return
-    name, fit_name = _name_of(facts, entry) if spec.by_name else ("", YES)
+    name = entry.name.taxon if spec.by_name else ""
+    fit_name = YES if not name or is_sure(facts, entry.name) else _LIKELY
     for holder, fit in _holders_of(facts, spec, entry):
         yield Key(holder, name, first, record), fit & fit_name
-
-
-def _name_of(facts: Facts, entry: LineFact) -> tuple[str, Fit]:
-    """Give the name under which a line is tallied; only an unqualified species is surely that."""
-    name = entry.name
-    rank = facts.book.taxa.taxa[name.taxon].rank
-    sure = not name.doubt and not name.one_of and rank in ("species", "subspecies")
-    return name.taxon, YES if sure else _LIKELY
 
 
 _LIKELY = Fit(certain=False, likely=True, possible=True)

@@ -6,14 +6,16 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import groupby
 
 from api.domain.conditions import Only
 from api.domain.counts import NOTHING, UNKNOWN, Amount, Count, total
 from api.domain.facts import Facts
 from api.domain.permits import Clause
+from api.domain.reckoning.buckets import Bucket, Key, buckets_of, is_sure
 from api.domain.reckoning.fitting import fit_name
 from api.domain.reckoning.tallies import Entry, Spec, shrunk
-from api.domain.taxa import MAYBE, YES, Fit, Identification
+from api.domain.taxa import MAYBE, NO, PROBABLY, YES, Fit, Identification
 from api.domain.trips import Movement
 
 GAINS: frozenset[str] = frozenset({"born", "given", "found"})
@@ -61,20 +63,23 @@ def held_after(
     totals = {entry.line.line.id: entry.line.line.count.high for entry in entries}
     held: dict[str, Count] = {}
     gone: dict[str, Amount] = {}
-    low: Amount = 0
-    best: Amount = 0
-    high: Amount = 0
-    for event in sorted(events, key=lambda one: one.order):
-        old = held.get(event.lot, NOTHING)
-        if not event.gain:
-            gone[event.lot] = gone.get(event.lot, 0) + event.count.low
-        new = _changed(old, event, all_gone=gone.get(event.lot, 0) >= totals.get(event.lot, math.inf))
-        held[event.lot] = new
-        low, best = low + new.low - old.low, best + new.best - old.best
-        # An unknown high cannot be taken off a sum again: then the lots are added up anew.
-        unknown = math.inf in (high, old.high, new.high)
-        high = total(held.values()).high if unknown else high + new.high - old.high
-        yield Moment(event.at, event.record, event.count if event.gain else NOTHING, Count(low, best, high))
+    running = NOTHING
+    for (at, _), together in groupby(sorted(events, key=lambda one: one.order), key=lambda one: one.order[:2]):
+        added, record, unknown = NOTHING, "", False
+        low, best, high = running.low, running.best, running.high
+        for event in together:
+            old = held.get(event.lot, NOTHING)
+            if not event.gain:
+                gone[event.lot] = gone.get(event.lot, 0) + event.count.low
+            new = _changed(old, event, all_gone=gone.get(event.lot, 0) >= totals.get(event.lot, math.inf))
+            held[event.lot] = new
+            low, best = low + new.low - old.low, best + new.best - old.best
+            # An unknown high cannot be taken off a sum again: then the lots are added up anew.
+            unknown = unknown or math.inf in (high, old.high, new.high)
+            high = high if unknown else high + new.high - old.high
+            record, added = event.record, added + event.count if event.gain else added
+        running = Count(low, best, total(held.values()).high if unknown else high)
+        yield Moment(at, record, added, running)
 
 
 def _events_of(facts: Facts, entry: Entry, unit: str) -> Iterator[_Event]:
@@ -97,6 +102,37 @@ def _changed(old: Count, event: _Event, *, all_gone: bool) -> Count:
         low, high = max(0, old.low - event.count.high), max(0, old.high - event.count.low)
         return Count(low, min(high, max(low, old.best - event.count.best)), high)
     return NOTHING if all_gone else Count(0, old.best, old.high)
+
+
+def held_tallies(facts: Facts, spec: Spec) -> list[tuple[Bucket, list[tuple[Movement, Count]]]]:
+    """Give each tally of what is held with the births and gifts of no catch line that count in it.
+
+    Where each recorded name has a tally, so has a name that only came by birth or gift. Whose a birth is,
+    where the limit speaks of holders, is not recorded: it may be anybody's.
+    """
+    buckets = {bucket.key: bucket for bucket in buckets_of(facts, spec)}
+    gains = gains_under(facts, spec)
+    if not buckets or spec.by_name:
+        for movement, _ in gains:
+            key = Key("", movement.taxon if spec.by_name else "", None, "")
+            if not any(other.name == key.name for other in buckets):
+                buckets[key] = Bucket(key)
+    return [(bucket, _gains_in(facts, spec, bucket.key, gains)) for bucket in buckets.values()]
+
+
+def _gains_in(facts: Facts, spec: Spec, key: Key, gains: list[tuple[Movement, Count]]) -> list[tuple[Movement, Count]]:
+    found = []
+    for movement, count in gains:
+        fit = YES if key.holder == "" else MAYBE
+        if spec.by_name:
+            name = Identification(movement.taxon)
+            if movement.taxon == key.name:
+                fit &= YES if is_sure(facts, name) else PROBABLY
+            else:
+                fit &= NO if is_sure(facts, name) else facts.book.taxa.fit(name, (key.name,)) & MAYBE
+        if fit.possible:
+            found.append((movement, shrunk(count, fit)))
+    return found
 
 
 def gains_under(facts: Facts, spec: Spec) -> list[tuple[Movement, Count]]:

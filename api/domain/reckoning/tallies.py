@@ -220,7 +220,7 @@ def _in_class(entry: LineFact, count: Count, size: SizeClass) -> Count:
 
 
 def _after_trigger(spec: Spec, entries: list[Entry], whole: list[Entry]) -> list[Entry]:
-    """Keep of each entry what was caught after the whole's total had been reached."""
+    """Keep of each entry what lies beyond the amount at which the limit starts, counted over the whole."""
     trigger = spec.condition.after
     if trigger is None:
         return entries
@@ -233,12 +233,19 @@ def _after_trigger(spec: Spec, entries: list[Entry], whole: list[Entry]) -> list
         running[key] = before[entry.line.line.id] + entry.count
     kept: list[Entry] = []
     for entry in entries:
-        reached = before[entry.line.line.id]
-        fit = Fit(reached.low >= amount, reached.best >= amount, reached.high >= amount)
-        count = shrunk(entry.count, fit)
+        count = _beyond(before[entry.line.line.id], entry.count, amount)
         if count.high:
             kept.append(Entry(entry.line, count))
     return kept
+
+
+def _beyond(before: Count, count: Count, amount: Amount) -> Count:
+    """Give what of a count lies beyond an amount when it comes on top of what stood before."""
+
+    def part(stood: Amount, taken: Amount) -> Amount:
+        return max(0, min(taken, stood + taken - amount))
+
+    return Count(part(before.low, count.low), part(before.best, count.best), part(before.high, count.high))
 
 
 def _trigger_period(spec: Spec, trigger: Trigger, entry: LineFact) -> date | None:

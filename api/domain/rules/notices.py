@@ -26,11 +26,14 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
         return []
     findings = []
     for trip, fit in trips_for(facts, clause, ("planned", "open", "closed", "cancelled")):
-        sent = [
-            notice
-            for notice in facts.season.notices
-            if notice.trip == trip.id and notice.authority == clause.authority.id and notice.sent <= facts.as_of
-        ]
+        sent = sorted(
+            (
+                notice
+                for notice in facts.season.notices
+                if notice.trip == trip.id and notice.authority == clause.authority.id and notice.sent <= facts.as_of
+            ),
+            key=lambda notice: (notice.sent, notice.id),
+        )
         if trip.status == "cancelled":
             if any(not notice.cancels for notice in sent) and condition.cancellation_told:
                 findings.append(_finding(clause, condition, trip, sent, _cancelled(facts, condition, sent), fit))

@@ -11,8 +11,8 @@ from api.domain.counts import NOTHING, UNKNOWN, Amount, Count, is_near, left_of,
 from api.domain.facts import Facts, LineFact
 from api.domain.permits import Clause
 from api.domain.reckoning.buckets import Bucket, buckets_of, period_last_day
-from api.domain.reckoning.holdings import Moment, gains_under, held_after
-from api.domain.reckoning.tallies import Entry, Spec, entries_of, is_estimated, specs_of
+from api.domain.reckoning.holdings import Moment, held_after, held_tallies
+from api.domain.reckoning.tallies import Entry, Spec, is_estimated, specs_of
 from api.domain.reckoning.wording import amount_words, count_words, limit_words
 from api.domain.rules.finding import Finding, Tally, finding_for
 from api.domain.trips import SharedTotal
@@ -273,23 +273,25 @@ def _settle(standing: Standing, outcome: Outcome) -> str:
 
 
 def _judge_held(facts: Facts, spec: Spec) -> list[Finding]:
-    """Judge a limit on what is held at once, at the worst moment at which something came in."""
-    entries = entries_of(facts, spec)
-    worst: tuple[int, Amount, Moment, Count] | None = None
-    before = NOTHING
-    for moment in held_after(facts, entries, gains_under(facts, spec), spec.unit):
-        if moment.added.high and spec.clause.holds_at(moment.at) and moment.at <= facts.as_of:
-            outcome = outcome_of(before, moment.added, spec.amount, spec.operator)
-            rank = ("met", "open", "broken").index(outcome)
-            if worst is None or (rank, moment.held.high) > worst[:2]:
-                worst = (rank, moment.held.high, moment, before)
-        before = moment.held
-    if worst is None:
-        return []
-    return [_held_finding(spec, worst[2], worst[3], [entry.line for entry in entries])]
+    """Judge a limit on what is held at once, each tally at the worst moment at which something came in."""
+    findings = []
+    for bucket, gains in held_tallies(facts, spec):
+        worst: tuple[int, Amount, Moment, Count] | None = None
+        before = NOTHING
+        for moment in held_after(facts, bucket.entries, gains, spec.unit):
+            if moment.added.high and spec.clause.holds_at(moment.at) and moment.at <= facts.as_of:
+                outcome = outcome_of(before, moment.added, spec.amount, spec.operator)
+                rank = ("met", "open", "broken").index(outcome)
+                if worst is None or (rank, moment.held.high) > worst[:2]:
+                    worst = (rank, moment.held.high, moment, before)
+            before = moment.held
+        if worst is not None:
+            lines = [entry.line for entry in bucket.entries]
+            findings.append(_held_finding(spec, holder_words(facts, spec, bucket), worst[2], worst[3], lines))
+    return findings
 
 
-def _held_finding(spec: Spec, moment: Moment, before: Count, lines: list[LineFact]) -> Finding:
+def _held_finding(spec: Spec, holder: str, moment: Moment, before: Count, lines: list[LineFact]) -> Finding:
     here = moment.added
     outcome = outcome_of(before, here, spec.amount, spec.operator)
     held = moment.held
@@ -304,13 +306,13 @@ def _held_finding(spec: Spec, moment: Moment, before: Count, lines: list[LineFac
     )
     when = spoken_time(moment.at, spec.clause.authority.zone)
     sentence = (
-        f"Held at once: {count_words(held, spec.unit)} on {when}, "
+        f"Held at once{f' ({holder})' if holder else ''}: {count_words(held, spec.unit)} on {when}, "
         f"{limit_words(spec.amount, spec.operator, spec.unit)} allowed."
     )
     return finding_for(
         spec.clause,
         outcome,
-        f"held at {when}",
+        about_words(holder, f"held at {when}"),
         sentence,
         settle="Needs a head-count of what is held, with sure names." if outcome == "open" else "",
         records=tuple(line.line.id for line in lines),
