@@ -29,12 +29,12 @@ def limits(material: Material) -> list[Block]:
         "Authorised and taken, one row for each limit and its fullest period; further periods stand in the annex of findings.",
         (
             Column("No.", 0.6, kind="heading"),
-            Column("As issued, and the period that is fullest", 5.4),
+            Column("As issued, and the period that is fullest", 5.2),
             Column("Authorised", 1.2, kind="number"),
             Column("Taken", 1.3, kind="number"),
             Column("Used", 1.2, kind="number"),
             Column("Left", 1.1, kind="number"),
-            Column("Answer", 1.2),
+            Column("Answer", 1.4),
             Column("Trace", 0.7),
         ),
         tuple(rows),
@@ -78,7 +78,7 @@ def _row(material: Material, number_: str, text: str, label: str, finding: Findi
         raise ValueError("a row of limits needs a tally")
     key = f"limits/{number_}/{label}"
     mark = material.trace(f"Condition {number_}{f', {label}' if label else ''}: {finding.about}", finding.records)
-    where = finding.about if not label else f"{label}: {finding.about}"
+    where = finding.about if not label or label.startswith("per ") else f"{label}: {finding.about}"
     words = f"{text}\n{_capital(where)}" if text else _capital(where)
     operator = "" if tally.operator == "at most" else "under "
     return Row(

@@ -76,11 +76,9 @@ def _stopped(world: World, rule: Rule, group: object, rows: list) -> list[Key]:
                     sure = word == "yes" and same == "yes"
                     outcome = "broken" if sure or outcome == "broken" else "open"
         found.append(rule.key(outcome, ("stop", records)))
-    elif not first:
-        found.append(rule.key("met", ("stop", records)))
     if condition.report_within_hours and first:
         found += _stop_report(world, rule, first, records)
-    return found
+    return found or [rule.key("met", ("stop", records))]
 
 
 def _landed(haul) -> dt.datetime:

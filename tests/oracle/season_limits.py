@@ -102,7 +102,8 @@ def take_limit(dice: Dice, day: dt.date, base: dict, others: tuple[str, ...]) ->
     return TakeLimit(
         **base,
         **fields,
-        each=dice.random() < 0.3,
+        # Whose total a trigger waits for, where every recorded name has a tally of its own, the words leave open.
+        each=dice.random() < 0.3 and not (way == "unlisted" and "after" in fields),
         counts=dice.choice(("kept", "kept", "kept and dead", "handled")),
         holder=holder,
         limits=tuple(limits),

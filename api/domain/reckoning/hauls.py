@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime, timedelta
 
 from api.domain.calendar import local_day
@@ -114,3 +114,11 @@ def softened(outcome: Outcome, fit: Fit) -> Outcome:
 def worst(outcomes: list[Outcome]) -> Outcome:
     """Give the gravest of several outcomes: broken, then open, then met, then not used."""
     return min(outcomes, key=GRAVITY.index, default="not used")
+
+
+def summed_up(answers: Iterable[tuple[Outcome, str]], fit: Fit) -> tuple[Outcome, str]:
+    """Give the gravest of several answers with the words of all that are as grave; none: met, without words."""
+    listed = list(answers)
+    outcome = worst([answer[0] for answer in listed]) if listed else "met"
+    why = "; ".join(words for found, words in listed if found == outcome and words)
+    return softened(outcome, fit), why

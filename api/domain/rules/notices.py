@@ -10,7 +10,7 @@ from api.domain.conditions import NoticeRule
 from api.domain.facts import Facts, trip_start
 from api.domain.measures import format_exact
 from api.domain.permits import Clause
-from api.domain.reckoning.hauls import softened, trips_for, worst
+from api.domain.reckoning.hauls import summed_up, trips_for
 from api.domain.rules.finding import Finding, finding_for
 from api.domain.taxa import Fit
 from api.domain.trips import Notice, Trip
@@ -102,9 +102,7 @@ def _finding(
     clause: Clause, condition: NoticeRule, trip: Trip, sent: list[Notice], answers: list[Answer], fit: Fit
 ) -> Finding:
     del condition
-    outcome = worst([answer[0] for answer in answers]) if answers else "met"
-    why = "; ".join(words for found, words in answers if found == outcome and words)
-    outcome = softened(outcome, fit)
+    outcome, why = summed_up(answers, fit)
     return finding_for(
         clause,
         outcome,

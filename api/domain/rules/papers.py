@@ -9,7 +9,7 @@ from api.domain.calendar import local_day, parse_day, spoken_day
 from api.domain.conditions import PapersRule
 from api.domain.facts import Facts, trip_start
 from api.domain.permits import Clause, OtherPaper
-from api.domain.reckoning.hauls import softened, trips_for, worst
+from api.domain.reckoning.hauls import summed_up, trips_for
 from api.domain.rules.finding import Finding, finding_for
 from api.domain.taxa import Fit
 from api.domain.trips import Trip
@@ -28,9 +28,7 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
 
 def _finding(facts: Facts, clause: Clause, condition: PapersRule, trip: Trip, fit: Fit) -> Finding:
     answers = [*_carried(condition, trip), *_standing(facts, clause, condition, trip)]
-    outcome = worst([answer[0] for answer in answers]) if answers else "met"
-    why = "; ".join(words for found, words in answers if found == outcome and words)
-    outcome = softened(outcome, fit)
+    outcome, why = summed_up(answers, fit)
     return finding_for(
         clause,
         outcome,

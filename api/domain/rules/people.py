@@ -9,7 +9,7 @@ from api.domain.calendar import local_day, parse_day, spoken_day
 from api.domain.conditions import PeopleRule
 from api.domain.facts import Facts, HaulFact, trip_start
 from api.domain.permits import Clause, NamedPerson
-from api.domain.reckoning.hauls import softened, trips_for, worst
+from api.domain.reckoning.hauls import summed_up, trips_for
 from api.domain.rules.finding import Finding, finding_for
 from api.domain.taxa import Fit
 from api.domain.trips import Trip
@@ -39,9 +39,7 @@ def _finding(
     answers = list(_answers(facts, condition, trip, hauls, listed))
     if condition.qualification and trip.crew:
         answers.extend(_qualified(facts, clause, condition, trip, day))
-    outcome = worst([answer[0] for answer in answers]) if answers else "met"
-    why = "; ".join(words for found, words in answers if found == outcome and words)
-    outcome = softened(outcome, fit)
+    outcome, why = summed_up(answers, fit)
     return finding_for(
         clause,
         outcome,
