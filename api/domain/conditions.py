@@ -188,6 +188,8 @@ class TakeLimit(Condition):
                 "a take limit needs at least one entry in 'limits'; where the permit gives words only "
                 "('no more than necessary') use the kind 'attested'"
             )
+        if self.after is not None and self.unlisted and self.each:
+            raise ValueError("'after' needs animals that are named: list them in 'taxa' or a 'group'")
         if self.crew_cap:
             if self.holder != "person":
                 raise ValueError("'crew_cap' goes with the holder 'person'")

@@ -84,18 +84,17 @@ def _standing(world: World, rule: Rule, haul) -> int:
 
 
 def _soak(world: World, haul, allowed) -> list[str]:
+    """A set still out runs on until now; one that was lost ran on until nobody knows when."""
+    lost = haul.lost and haul.end is None
+    until = haul.end or (haul.start if lost else world.as_of)
+    looks = [haul.start, *sorted(look for look in haul.checks if lost or look < until)]
+    looks += [] if lost else [until]
+    longest = max((later - earlier for earlier, later in itertools.pairwise(looks)), default=dt.timedelta())
     answers = []
-    until = haul.end or world.as_of
-    looks = [haul.start, *sorted(look for look in haul.checks if look < until), until]
-    longest = max(later - earlier for earlier, later in itertools.pairwise(looks))
     for bound, length in ((allowed.soak_hours, until - haul.start), (allowed.check_hours, longest)):
         if bound:
-            if haul.lost and haul.end is None:
-                answers.append("open")
-            elif length > hours(bound):
-                answers.append("broken")
-            else:
-                answers.append("met" if haul.end is not None else "open")
+            over = length > hours(bound)
+            answers.append("broken" if over else "met" if haul.end is not None else "open")
     return answers
 
 

@@ -172,7 +172,9 @@ def _tallies(
             world, rule, bound, of_name if whole else _triggered(world, rule, of_name)
         ).items():
             for holder, of_holder in _holders(world, rule, of_period).items():
-                own = under_name(rule, str(name), holder, of_holder)
+                # A rolling window belongs to a name that was recorded at any time, not in that window alone.
+                of_all = _holders(world, rule, of_name).get(holder, []) if bound.period == "rolling days" else of_holder
+                own = of_holder if under_name(rule, str(name), holder, of_all) else []
                 if not own:
                     continue
                 if rule.condition.holder == "everybody":

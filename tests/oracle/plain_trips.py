@@ -70,8 +70,8 @@ def people_on(world: World, rule: Rule, trip) -> str:
     answers = ["met"]
     crew = [member.person for member in trip.crew if member.role != "observer"]
     own = rule.authority.id
-    credited = {one.line.person for one in world.catches if one.trip.id == trip.id and one.authority == own} - {""}
-    credited |= {haul.person for haul in trip.hauls if haul.person and own in world.under(haul, trip)}
+    hauls = [haul for haul in trip.hauls if own in world.under(haul, trip)]
+    credited = {one for haul in hauls for one in (haul.person, *(line.person for line in haul.lines)) if one}
     workers = [*crew, *sorted(credited - set(crew))]
     if condition.only_listed:
         answers += [_unlisted(world, rule, trip) for person in workers if person not in able]
