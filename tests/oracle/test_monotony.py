@@ -221,8 +221,8 @@ def _span(lines: list[Line], unit: str) -> tuple:
 
 
 def _sized(book, finding) -> bool:
-    """Whether any version of the condition counts by a size class, so that a line may count in part."""
+    """Whether any version of the condition counts by a size class or beyond a total, so that a line may count in part."""
     permit = book.authority(finding.authority)
     every = [*permit.conditions, *(one for change in permit.amendments for one in change.conditions)]
     same = [one for one in every if one.number == finding.number and one.kind == "take limit"]
-    return any(one.only.size or any(part.size for part in one.parts) for one in same)
+    return any(one.only.size or one.after or any(part.size for part in one.parts) for one in same)

@@ -122,7 +122,8 @@ def period_last_day(spec: Spec, first: date | None) -> date | None:
     if spec.period == "month":
         return (first.replace(day=28) + timedelta(days=4)).replace(day=1) - timedelta(days=1)
     if spec.period in ("calendar year", "permit year"):
-        return on_day((first.month, first.day), first.year + spec.bound.years) - timedelta(days=1)
+        starts = (1, 1) if spec.period == "calendar year" else parse_month_day(spec.clause.authority.year_starts)
+        return on_day(starts, first.year + spec.bound.years) - timedelta(days=1)
     if spec.period == "season" and spec.bound.dates is not None:
         return spec.bound.dates.span(first)[1]
     return None

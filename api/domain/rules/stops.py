@@ -182,11 +182,8 @@ def _told(facts: Facts, clause: Clause, condition: StopRule, about: str, run: Ru
     if first is None:
         raise ValueError("a report is judged only where the mark may have been reached")
     marks = [mark for mark in (first, run.reached) if mark is not None]
-    ids = frozenset(
-        name for mark in marks for name in (mark.haul.id, mark.trip.id, *(line.id for line in mark.haul.lines))
-    )
-    hours = condition.report_within_hours
-    states = [told(facts, clause.authority.id, ids, condition.report_to, mark.at, hours) for mark in marks]
+    hours, to = condition.report_within_hours, condition.report_to
+    states = [told(facts, clause.authority.id, _named_in(mark), to, mark.at, hours) for mark in marks]
     outcome: Outcome = "open"
     if states[0] == "in time":
         outcome = "met"
@@ -197,6 +194,11 @@ def _told(facts: Facts, clause: Clause, condition: StopRule, about: str, run: Ru
     return _one(
         clause, outcome, f"{about}, report", words, run, settle=settle if outcome == "open" else "", label="report"
     )
+
+
+def _named_in(mark: HaulFact) -> frozenset[str]:
+    """Give the records by which a report may name a haul: itself, its trip, its lines."""
+    return frozenset({mark.haul.id, mark.trip.id, *(line.id for line in mark.haul.lines)})
 
 
 def _one(
