@@ -213,13 +213,17 @@ def _crew(world: World, rule: Rule, bound: Bound, entries: list[Entry], cap: Fra
 
 def _shared(world: World, rule: Rule, bound: Bound, period, entries: list[Entry], limit, operator: str) -> list[Key]:
     """A quota shared with others: the published total, and on top of it what was taken since."""
-    totals = [
-        (total.as_of, total.total)
+    published = [
+        total
         for total in world.season.shared_totals
-        if total.authority == rule.authority.id and total.condition == rule.number
+        if total.authority == rule.authority.id
+        and total.condition == rule.number
         and _key(world, rule, bound.period, _at(entries, total.as_of), bound) == period
-    ]  # fmt: skip
-    totals.sort(key=lambda pair: pair[0])
+    ]
+    totals = []  # of two that were published at one instant either may be the right one
+    for moment in sorted({total.as_of for total in published}):
+        same = [total.total for total in published if total.as_of == moment]
+        totals.append((moment, (min(count.low for count in same), max(count.high for count in same))))
     found = []
     for n in range(-1, len(totals)):
         since = totals[n][0] if n >= 0 else None
@@ -229,7 +233,7 @@ def _shared(world: World, rule: Rule, bound: Bound, period, entries: list[Entry]
             for entry in entries
             if (since is None or entry.catch.at > since) and (until is None or entry.catch.at <= until)
         ]
-        start = (0, MOST) if n < 0 else (totals[n][1].low, totals[n][1].high)
+        start = (0, MOST) if n < 0 else totals[n][1]
         before, here = _split(rule, own)
         if here:
             found.append(_finding(rule, [start], before, here, limit, operator))

@@ -183,19 +183,21 @@ class World:
 
     def lineage(self, taxon: str) -> list[str]:
         found = [taxon]
-        while (parent := self.book.taxa.taxa[found[-1]].parent) is not None:
+        while taxon and (parent := self.book.taxa.taxa[found[-1]].parent) is not None:
             found.append(parent)
         return found
 
     def may_be(self, line: Line) -> list[str]:
-        """Every name of the list that the animal may truly bear."""
+        """Every name that the animal may truly bear; "" is one that the list of taxa does not hold."""
         names = self.book.taxa.taxa
 
-        def below(top: str | None) -> list[str]:
-            return [name for name in names if top is None or top in self.lineage(name)]
+        def below(top: str) -> list[str]:
+            return [name for name in names if top in self.lineage(name)]
 
         if line.one_of:
             return [name for one in line.one_of for name in below(one)]
+        if line.doubt and names[line.taxon].parent is None:
+            return [*names, ""]
         return below(names[line.taxon].parent if line.doubt else line.taxon)
 
     def named(self, line: Line, taxa: tuple[str, ...]) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 import functools
+import os
 import random
 from fractions import Fraction
 
@@ -43,6 +44,9 @@ from tests.oracle.season_dice import count_of, wall
 from tests.oracle.season_picks import perhaps, some
 
 Dice = random.Random
+
+SEASONS = int(os.environ.get("CREEKLEDGER_SEASONS", "300"))
+"""How many worlds the tests try."""
 
 # Around these days clocks change, years turn, or a leap day falls.
 _DAYS = (
