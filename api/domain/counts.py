@@ -68,6 +68,11 @@ def total(counts: Iterable[Count]) -> Count:
     return Count(low, best, high)
 
 
+def spanned(first: Count, second: Count) -> Count:
+    """Give the count that is one of two, nobody knows which."""
+    return Count(min(first.low, second.low), min(first.best, second.best), max(first.high, second.high))
+
+
 def within(amount: Amount, limit: Amount, operator: Operator) -> bool:
     """Tell whether one certain amount keeps the limit."""
     return amount <= limit if operator == "at most" else amount < limit

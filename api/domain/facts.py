@@ -7,17 +7,18 @@ the order of uploading plays no part.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
 from api.domain.area_paths import judge_path
 from api.domain.areas import judge_spot
 from api.domain.calendar import local_day
+from api.domain.counts import spanned
 from api.domain.far_hauls import far_answers, far_gaps
 from api.domain.permits import Authority, Clause, clauses_of
 from api.domain.place_answers import Area, PathAnswer, together
 from api.domain.taxa import Identification, Taxa
-from api.domain.trips import Haul, Line, Movement, Season, Trip
+from api.domain.trips import Haul, Line, Movement, Season, SharedTotal, Trip
 
 
 class ConflictingRecordsError(ValueError):
@@ -212,6 +213,19 @@ class Facts:
             gaps = far_gaps(self.book.areas[area], [one.haul.fixes for one in placed], needed_m)
             self._gaps[key] = {one.haul.id: gap for one, gap in zip(placed, gaps, strict=True) if gap is not None}
         return self._gaps[key].get(fact.haul.id)
+
+    def published(self, authority: str, number: str) -> list[SharedTotal]:
+        """Give the published totals of a shared quota in order of time, one for each moment.
+
+        Two of one moment are one that may be either: the order in which they came decides nothing.
+        """
+        at: dict[datetime, SharedTotal] = {}
+        for one in self.season.shared_totals:
+            if (one.authority, one.condition) == (authority, number):
+                other = at.get(one.as_of)
+                both = one.total if other is None else spanned(other.total, one.total)
+                at[one.as_of] = replace(one, total=both)
+        return [at[moment] for moment in sorted(at)]
 
     def lines_of(self, authorities: Iterable[str]) -> Iterable[tuple[Identification, list[LineFact]]]:
         """Give the lines under these authorities, gathered by the name they were given."""

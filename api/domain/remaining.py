@@ -5,15 +5,14 @@ The safe number is given: what may have been taken already counts as taken.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from api.domain.conditions import Prohibited, TakeLimit
-from api.domain.counts import NOTHING, Amount, Count, exactly, left_of, total
+from api.domain.counts import NOTHING, UNKNOWN, Amount, Count, exactly, left_of, total
 from api.domain.facts import Facts, HaulFact, LineFact
 from api.domain.permits import Clause, clauses_of
-from api.domain.reckoning.buckets import Key, buckets_of, hypothetical
+from api.domain.reckoning.buckets import Key, buckets_of, hypothetical, in_period
 from api.domain.reckoning.fitting import fit_line, fit_name
 from api.domain.reckoning.holdings import held_after, held_tallies
 from api.domain.reckoning.tallies import Spec, specs_of
@@ -130,8 +129,18 @@ def _taken(facts: Facts, spec: Spec, entry: LineFact, entered: Key) -> Count:
     if spec.period == "held":
         return _held(facts, spec, entry, entered)
     entries = [one for bucket in buckets_of(facts, spec) if bucket.key == entered for one in bucket.entries]
-    taken = total(one.count for one in entries if one.line.at <= entry.at and _in_window(spec, entry, one.line))
-    return taken + _shared(facts, spec, entry) if spec.holder == "everybody" else taken
+    entries = [one for one in entries if one.line.at <= entry.at and _in_window(spec, entry, one.line)]
+    if spec.holder != "everybody":
+        return total(one.count for one in entries)
+    totals = [
+        one
+        for one in facts.published(spec.clause.authority.id, spec.condition.number)
+        if one.as_of <= entry.at and in_period(spec, entered, one.as_of)
+    ]
+    if not totals:
+        return UNKNOWN + total(one.count for one in entries)
+    # A published total holds the own take up to its moment; only what came after stands on top.
+    return totals[-1].total + total(one.count for one in entries if one.line.at > totals[-1].as_of)
 
 
 def _held(facts: Facts, spec: Spec, entry: LineFact, entered: Key) -> Count:
@@ -147,13 +156,3 @@ def _in_window(spec: Spec, entry: LineFact, other: LineFact) -> bool:
     """Tell whether a line is in the same run of rolling days; other periods are the tally's own."""
     zone = spec.clause.authority.zone
     return spec.period != "rolling days" or 0 <= (entry.day(zone) - other.day(zone)).days < spec.bound.days
-
-
-def _shared(facts: Facts, spec: Spec, entry: LineFact) -> Count:
-    """Give what others took of a shared quota: unknown until a total has been entered."""
-    totals = [
-        one
-        for one in facts.season.shared_totals
-        if (one.authority, one.condition) == (spec.clause.authority.id, spec.condition.number) and one.as_of <= entry.at
-    ]
-    return max(totals, key=lambda one: one.as_of).total if totals else Count(0, 0, math.inf)

@@ -15,7 +15,7 @@ from api.domain.facts import Book, Facts
 from api.domain.permits import Authority
 from api.domain.remaining import Allowance, Situation, keep_at_most
 from api.domain.taxa import Identification, Taxa, Taxon
-from api.domain.trips import Haul, Line, Season, Trip
+from api.domain.trips import Haul, Line, Season, SharedTotal, Trip
 
 AT = datetime(2027, 9, 1, 1, tzinfo=UTC)
 TAXA = Taxa.of(
@@ -137,6 +137,20 @@ def test_a_person_has_a_tally_of_their_own() -> None:
 
     assert allowance(book, season, "Galaxias", person="ann").more == 1
     assert allowance(book, season, "Galaxias", person="ben").more == 4
+
+
+def test_a_published_total_holds_the_own_take_up_to_its_moment() -> None:
+    """Quota of 20 shared with others; 12 by all on 30 August, 3 of them ours; 2 more of ours since: 6 are left."""
+    book = Book((authority("P", limit("1", "Galaxias", "20", holder="everybody")),), TAXA)
+    lines = (
+        kept("Galaxias maculatus", 3, "a", at=datetime(2027, 8, 29, tzinfo=UTC)),
+        kept("Galaxias maculatus", 2, "b", at=datetime(2027, 8, 31, tzinfo=UTC)),
+    )
+    published = SharedTotal(authority="P", condition="1", as_of=datetime(2027, 8, 30, tzinfo=UTC), total=exactly(12))
+
+    season = Season(trips=(trip(*lines),), shared_totals=(published,))
+    assert allowance(book, season, "Galaxias maculatus").more == 6
+    assert allowance(book, Season(trips=season.trips), "Galaxias maculatus").more == 0
 
 
 def test_no_limit_means_no_number() -> None:

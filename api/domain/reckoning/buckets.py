@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
-from api.domain.calendar import on_day, parse_day, parse_month_day, permit_year_start
+from api.domain.calendar import end_of_day, on_day, parse_day, parse_month_day, permit_year_start, start_of_day
 from api.domain.facts import Facts, LineFact
 from api.domain.reckoning.fitting import fit_areas
 from api.domain.reckoning.tallies import Entry, Spec, count_of, entries_of, fit_spec, shrunk
@@ -129,8 +129,17 @@ def period_last_day(spec: Spec, first: date | None) -> date | None:
     return None
 
 
-def buckets_of(facts: Facts, spec: Spec) -> list[Bucket]:
-    """Sort a spec's entries into tallies.
+def in_period(spec: Spec, key: Key, moment: datetime) -> bool:
+    """Tell whether a moment lies in a tally's period; one without a first day of its own holds all."""
+    if key.first_day is None:
+        return True
+    zone = spec.clause.authority.zone
+    last = period_last_day(spec, key.first_day)
+    return moment >= start_of_day(key.first_day, zone) and (last is None or moment < end_of_day(last, zone))
+
+
+def buckets_of(facts: Facts, spec: Spec, also: Iterable[Key] = ()) -> list[Bucket]:
+    """Sort a spec's entries into tallies; a key in ``also`` has one even if no line is surely of it.
 
     An entry whose site, waterbody or container was not recorded may belong to any: it adds to the high
     of each tally of its period, and stands in one of its own with a low of zero.
@@ -142,6 +151,9 @@ def buckets_of(facts: Facts, spec: Spec) -> list[Bucket]:
             if count.high:
                 own = entry if count is entry.count else Entry(entry.line, count)
                 buckets.setdefault(key, Bucket(key)).entries.append(own)
+    for key in also:
+        if not any(other.name == key.name for other in buckets):
+            buckets[key] = Bucket(key)
     _spread(facts, spec, buckets)
     return list(buckets.values())
 

@@ -110,14 +110,11 @@ def held_tallies(facts: Facts, spec: Spec) -> list[tuple[Bucket, list[tuple[Move
     Where each recorded name has a tally, so has a name that only came by birth or gift. Whose a birth is,
     where the limit speaks of holders, is not recorded: it may be anybody's.
     """
-    buckets = {bucket.key: bucket for bucket in buckets_of(facts, spec)}
     gains = gains_under(facts, spec)
-    if not buckets or spec.by_name:
-        for movement, _ in gains:
-            key = Key("", movement.taxon if spec.by_name else "", None, "")
-            if not any(other.name == key.name for other in buckets):
-                buckets[key] = Bucket(key)
-    return [(bucket, _gains_in(facts, spec, bucket.key, gains)) for bucket in buckets.values()]
+    keys = [Key("", movement.taxon if spec.by_name else "", None, "") for movement, _ in gains]
+    return [
+        (bucket, _gains_in(facts, spec, bucket.key, gains)) for bucket in buckets_of(facts, spec, dict.fromkeys(keys))
+    ]
 
 
 def _gains_in(facts: Facts, spec: Spec, key: Key, gains: list[tuple[Movement, Count]]) -> list[tuple[Movement, Count]]:

@@ -76,7 +76,7 @@ def _vouchers(facts: Facts, clause: Clause, condition: Disposition) -> list[Find
     day = parse_day(condition.vouchers_by)
     due = end_of_day(day, clause.authority.zone)
     given: list[tuple[Movement, Count]] = []
-    for movement in facts.season.movements:
+    for movement in sorted(facts.season.movements, key=lambda one: (one.at, one.id)):
         entry = facts.lines_by_id.get(movement.line)
         if movement.what != "voucher" or movement.at >= due or movement.at > facts.as_of or entry is None:
             continue

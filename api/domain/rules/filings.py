@@ -105,7 +105,7 @@ def _tells(filing: Filing, duty: Duty, zone: str) -> bool:
 def _finding(facts: Facts, clause: Clause, condition: ReportRule, duty: Duty, filings: list[Filing]) -> Finding:
     zone = clause.authority.zone
     due = end_of_day(duty.due, zone)
-    own = sorted((one for one in filings if _tells(one, duty, zone)), key=lambda one: one.filed)
+    own = sorted((one for one in filings if _tells(one, duty, zone)), key=lambda one: (one.filed, one.id))
     what = f"Report{f' for {duty.covers}' if duty.covers else ''} due {spoken_day(duty.due)}"
     outcome: Outcome
     if not own:

@@ -10,12 +10,11 @@ from api.domain.conditions import TakeLimit
 from api.domain.counts import NOTHING, UNKNOWN, Amount, Count, is_near, left_of, outcome_of, total
 from api.domain.facts import Facts, LineFact
 from api.domain.permits import Clause
-from api.domain.reckoning.buckets import Bucket, buckets_of, period_last_day
+from api.domain.reckoning.buckets import Bucket, buckets_of, in_period, period_last_day
 from api.domain.reckoning.holdings import Moment, held_after, held_tallies
 from api.domain.reckoning.tallies import Entry, Spec, is_estimated, specs_of
 from api.domain.reckoning.wording import amount_words, count_words, limit_words
 from api.domain.rules.finding import Finding, Tally, finding_for
-from api.domain.trips import SharedTotal
 from api.domain.vocabulary import Outcome
 
 
@@ -108,8 +107,8 @@ def _rolling(facts: Facts, spec: Spec, bucket: Bucket) -> list[Standing]:
 
 def _shared(facts: Facts, spec: Spec, bucket: Bucket, period: str) -> list[Standing]:
     """Give a standing for each stretch between two published totals of a quota that others share."""
-    published = [entry for entry in facts.season.shared_totals if _in_period(spec, bucket, entry)]
-    published.sort(key=lambda entry: entry.as_of)
+    every = facts.published(spec.clause.authority.id, spec.condition.number)
+    published = [entry for entry in every if in_period(spec, bucket.key, entry.as_of)]
     moments: list[datetime | None] = [None, *(entry.as_of for entry in published)]
     standings = []
     for place, moment in enumerate(moments):
@@ -129,17 +128,6 @@ def _shared(facts: Facts, spec: Spec, bucket: Bucket, period: str) -> list[Stand
                 Standing(spec, holder_words(facts, spec, bucket), words, before, tuple(here), tuple(earlier))
             )
     return standings
-
-
-def _in_period(spec: Spec, bucket: Bucket, entry: SharedTotal) -> bool:
-    authority = spec.clause.authority
-    if (entry.authority, entry.condition) != (authority.id, spec.condition.number):
-        return False
-    if bucket.key.first_day is None or not bucket.entries:
-        return True
-    last = period_last_day(spec, bucket.key.first_day)
-    begins = end_of_day(bucket.key.first_day - timedelta(days=1), authority.zone)
-    return entry.as_of >= begins and (last is None or entry.as_of < end_of_day(last, authority.zone))
 
 
 def _finding(standing: Standing) -> Finding:
