@@ -88,6 +88,7 @@ def run_tests(*, quick: bool, more: list[str]) -> int:
                 code = run("-m", *command)
             if code:
                 return code
+        os.environ.setdefault("CREEKLEDGER_SEASONS", "10000")
     workers = str(os.cpu_count() or 2)
     selection = ("-m", "not slow") if quick else ()
     return run("-m", "pytest", "-n", workers, "--dist", "loadfile", *selection, *more)

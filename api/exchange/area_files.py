@@ -39,7 +39,7 @@ __all__ = ["KINDS", "read_areas", "to_geojson", "write_geopackage"]
 KINDS = ("permitted", "closed", "feature", "shoreline", "water")
 
 # Text takes up to forty times its size once read: this keeps the worst of it under half a gigabyte.
-_MOST_BYTES = {".geojson": 12_000_000, ".json": 12_000_000}
+_MOST_BYTES = {".geojson": 8_000_000, ".json": 8_000_000}
 _MOST_BYTES_ELSE = 200_000_000
 _WIDTH_DECIMALS = 8
 # A shapefile cuts names of attributes to ten letters.

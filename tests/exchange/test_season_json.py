@@ -423,6 +423,7 @@ def test_no_damage_makes_it_fall_or_loses_another_line(data):
         assert [name for name in lines_of(found) if name in others] == others or "id" in path
 
 
+@pytest.mark.slow
 def test_a_hundred_thousand_lines_are_read_in_seconds():
     line = {
         "taxon": "Mugil dobula",

@@ -153,7 +153,7 @@ def test_cells_read_as_the_reference_library_reads_them(tmp_path, rows):
             case int() | float():
                 assert float(cell.text) == pytest.approx(value, rel=1e-14)
             case _:
-                assert cell.text == value.strip()
+                assert cell.text == " ".join(value.split())  # any run of white space is one blank, as on paper
 
 
 # --- files that are not what they say
@@ -234,6 +234,7 @@ def test_rows_behind_thousands_of_empty_ones_are_not_lost_without_a_word(tmp_pat
     assert told(faults)[0].endswith("More than 5000 empty rows follow; what may stand behind them was not read.")
 
 
+@pytest.mark.slow
 def test_a_season_of_a_workbook_is_read_in_seconds(tmp_path):
     titles = ["trip", "haul", "start", "taxon", "fate", "count", "lengths", "measure", "note"]
     rows = [

@@ -25,6 +25,8 @@ from reports.figures import figures_of
 from reports.pdf_text import attachments_of, lines_of, printed_figures
 from tests.builders import SAMPLE, SAMPLE_AUTHORITIES, trips_file, write_season
 
+pytestmark = pytest.mark.slow
+
 AS_OF = datetime(2028, 7, 14, 2, tzinfo=UTC)
 
 

@@ -19,7 +19,10 @@ from api.domain.judge import Judgement, judge
 from api.domain.trips import Line, Season
 from tests.oracle.seasons import SEASONS, seasons
 
-SEEDS = range(SEASONS)
+pytestmark = pytest.mark.slow
+
+# Three thousand take two minutes; beyond, the agreement of the two judges is the better use of the time.
+SEEDS = range(min(SEASONS, 3000))
 ON_KEPT = ("take limit", "size limit", "stage and sex", "prohibited taxon")
 
 

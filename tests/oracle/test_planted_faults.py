@@ -11,6 +11,8 @@ from api.domain.facts import Facts
 from api.domain.positions import Fix
 from tests.oracle.agreement import differences_of
 
+pytestmark = pytest.mark.slow
+
 SEEDS = range(300)
 
 
