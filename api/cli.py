@@ -8,7 +8,7 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from importlib import resources
 from pathlib import Path
 
@@ -21,7 +21,7 @@ from api.progress import Progress
 
 OK, NOT_MET, BAD_INPUT = 0, 1, 2
 SCHEMA_NAMES = ("authority", "taxa", "trips")
-DEMO_AS_OF = "2028-07-15"
+DEMO_AS_OF = "2028-07-14T12:00"
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -57,7 +57,9 @@ def parser() -> argparse.ArgumentParser:
     schemas.add_argument("name", choices=SCHEMA_NAMES)
     schemas.set_defaults(run=_schema)
     demo = commands.add_parser("demo", help="check the sample season and write its report")
-    demo.add_argument("--out", type=Path, help="where to write the report (default: a folder for temporary files)")
+    demo.add_argument(
+        "--out", type=Path, metavar="FILE.pdf", help="the file to write (default: one in a temporary folder)"
+    )
     demo.set_defaults(run=_demo)
     return top
 
@@ -70,6 +72,7 @@ def _inputs(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--as-of", metavar="DATE", help="judge deadlines as at the end of this day, or at this time (default: now)"
     )
+    command.add_argument("--nil", action="store_true", help="state that no collecting took place; takes no --trips")
     command.add_argument(
         "--partial", action="store_true", help="use what is good in files that have faults, naming every fault"
     )
@@ -93,14 +96,19 @@ def _moment(text: str | None, loaded: Loaded) -> datetime:
         return datetime.now(UTC).replace(microsecond=0)
     zone = loaded.book.authorities[0].zone
     try:
-        return end_of_day(parse_day(text), zone) if len(text) == len("2027-06-11") else instant(text, zone)
-    except ValueError as problem:
-        raise FaultyFileError(
-            [Fault("--as-of", "", str(problem), "Write 2027-06-11 or 2027-06-11T21:30.")]
-        ) from problem
+        if len(text) != len("2027-06-11"):
+            return instant(text, zone)
+        # The day's last second: what is due on the day is still in time.
+        return end_of_day(parse_day(text), zone) - timedelta(seconds=1)
+    except ValueError:
+        what = f"'{text}' is neither a day nor a time."
+        raise FaultyFileError([Fault("--as-of", "", what, "Write 2027-06-11 or 2027-06-11T21:30.")]) from None
 
 
 def _checked(arguments: argparse.Namespace, progress: Progress) -> Checked:
+    if bool(arguments.trips) == arguments.nil:
+        mend = "Give --trips PATH, or --nil alone to state that no collecting took place."
+        raise FaultyFileError([Fault("--trips", "", "A season needs its trips.", mend)])
     progress.say("reading files")
     loaded = load(arguments.authorities, arguments.trips)
     progress.say("judging the season")
@@ -121,7 +129,7 @@ def _check(arguments: argparse.Namespace) -> int:
 
 
 def _code(checked: Checked) -> int:
-    return NOT_MET if checked.judgement.outcome in ("broken", "open") else OK
+    return NOT_MET if checked.outcome in ("broken", "open") else OK
 
 
 def _report(arguments: argparse.Namespace) -> int:
@@ -132,21 +140,19 @@ def _report(arguments: argparse.Namespace) -> int:
     return OK
 
 
-def _write_report(checked: Checked, out: Path, progress: Progress) -> None:
+def _write_report(checked: Checked, out: Path, progress: Progress, *, demo: bool = False) -> None:
     from api.operations.reporting import frozen, report_pdf
 
     progress.say("freezing the snapshot")
-    snapshot = frozen(checked, checked.facts.book.authorities[0].id)
+    snapshot = frozen(checked, checked.facts.book.authorities[0].id, demo=demo)
     progress.say("setting the report")
     content = report_pdf(snapshot)
     try:
-        out.parent.mkdir(parents=True, exist_ok=True)
         out.write_bytes(content)
     except OSError as problem:
-        fault = Fault(
-            str(out), "", f"the report cannot be written: {problem.strerror}", "Choose another place with --out."
-        )
-        raise FaultyFileError([fault]) from problem
+        what = f"The report cannot be written here ({problem.strerror})."
+        mend = "Give a file in a folder that is there: --out FILE.pdf."
+        raise FaultyFileError([Fault(str(out), "", what, mend)]) from problem
 
 
 def _verify(arguments: argparse.Namespace) -> int:
@@ -190,7 +196,7 @@ def _demo(arguments: argparse.Namespace) -> int:
         progress.say("reading the sample season")
         loaded = load(sorted(folder.glob("authority-*.json")), [folder])
         checked = check(loaded, _moment(DEMO_AS_OF, loaded))
-        _write_report(checked, out, progress)
+        _write_report(checked, out, progress, demo=True)
     print(answers_text(checked, _width()))
     print(f"\nDEMO DATA: an invented aquarium in an invented estuary.\nSeason report written to {out}")
     print(f"Check it with: creekledger verify {out}")

@@ -29,6 +29,7 @@ def answers_text(checked: Checked, width: int) -> str:
     lines += list(_details(judgement, "open", "Open: cannot be told from what is recorded", width))
     lines += list(_proposed(checked, width))
     lines += list(_stray(judgement))
+    lines += list(_asides(checked, width))
     lines += [_season(checked.facts), CAVEAT]
     return "\n".join(lines)
 
@@ -103,6 +104,22 @@ def _stray(judgement: Judgement) -> Iterator[str]:
         yield ""
 
 
+def _asides(checked: Checked, width: int) -> Iterator[str]:
+    """Say what was left out and what reads oddly."""
+    asides = []
+    if checked.faults:
+        number = plural(len(checked.faults), "fault")
+        asides.append(f"PARTIAL: files had {number}; what could not be read is in no answer above.")
+    if checked.later:
+        trips = plural(len(checked.later), "trip")
+        asides.append(f"Left out: {trips} that began after the moment judged ({', '.join(checked.later)}).")
+    asides.extend(f"To look at: {note}" for note in checked.notes)
+    for text in asides:
+        yield textwrap.fill(text, width, subsequent_indent="  ")
+    if asides:
+        yield ""
+
+
 def _season(facts: Facts) -> str:
     sizes = (
         plural(len(facts.trips), "trip"),
@@ -117,7 +134,10 @@ def answers_json(checked: Checked) -> dict[str, Any]:
     judgement = checked.judgement
     return {
         "as_of": judgement.as_of.isoformat().replace("+00:00", "Z"),
-        "outcome": judgement.outcome,
+        "outcome": checked.outcome,
+        "left_out": [str(fault) for fault in checked.faults],
+        "later": list(checked.later),
+        "notes": list(checked.notes),
         "unassigned": list(judgement.unassigned),
         "proposed": checked.proposal.authority_of,
         "answers": [

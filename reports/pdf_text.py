@@ -174,3 +174,41 @@ def printed_figures(pdf: bytes) -> dict[str, str]:
         if figure.text not in seen:
             seen.append(figure.text)
     return {key: DISAGREE.join(seen) for key, seen in texts.items()}
+
+
+class Drawn(NamedTuple):
+    """What a page draws: its operators, and what lies over it (links and anything added)."""
+
+    operators: bytes
+    overlays: tuple[str, ...]
+
+
+def drawn_pages(pdf: bytes) -> list[Drawn]:
+    """Give what each page draws, however the file was packed. Raises PdfReadError for what is no readable PDF."""
+    try:
+        with pikepdf.open(io.BytesIO(pdf)) as document:
+            return [Drawn(_operators(page), _overlays(page)) for page in document.pages]
+    except pikepdf.PdfError as error:
+        raise PdfReadError(f"This is not a readable PDF: {error}.") from error
+
+
+def _operators(page: Any) -> bytes:
+    contents = page.obj.get("/Contents")
+    if contents is None:
+        return b""
+    parts = list(contents) if isinstance(contents, pikepdf.Array) else [contents]
+    return b"\n".join(part.read_bytes() for part in parts)
+
+
+def _overlays(page: Any) -> tuple[str, ...]:
+    found = []
+    for overlay in page.obj.get("/Annots", []):
+        rect = " ".join(f"{float(side):.2f}" for side in overlay.get("/Rect", []))
+        found.append(f"{overlay.get('/Subtype')} {rect} {overlay.get('/Contents', '')}")
+    return tuple(found)
+
+
+def title_of(pdf: bytes) -> str:
+    """Give the title that the file bears."""
+    with pikepdf.open(io.BytesIO(pdf)) as document:
+        return str(document.docinfo.get("/Title", ""))

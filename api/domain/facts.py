@@ -238,3 +238,17 @@ def trip_start(trip: Trip) -> datetime | None:
     if trip.depart is not None:
         return trip.depart
     return min((haul.start for haul in trip.hauls), default=None)
+
+
+def known_by(season: Season, moment: datetime) -> tuple[Season, tuple[str, ...]]:
+    """Give the season without trips that began after a moment, and the ids of those left out.
+
+    Trips only planned or called off stay: their notices are judged before they begin.
+    """
+    later = {
+        trip.id
+        for trip in season.trips
+        if trip.status in ("open", "closed") and (start := trip_start(trip)) is not None and start > moment
+    }
+    kept = tuple(trip for trip in season.trips if trip.id not in later)
+    return (replace(season, trips=kept) if later else season), tuple(sorted(later))

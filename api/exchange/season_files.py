@@ -34,15 +34,25 @@ def read_season(paths: Sequence[Path], book: Book) -> tuple[Season, list[Fault]]
     register = Register(faults)
     units: dict[str, str] = {}
     left_out: set[str] = set()
+    told: set[Path] = set()
     for path, in_folder in _files(paths, faults):
         records, wrong = _records(path, book, in_folder)
         faults += wrong
+        if records is not None or wrong:
+            told.add(path.parent)
         if records is not None:
             register.add_season(records.season, records.origins, path.name)
             units |= records.movement_units
             left_out |= records.left_out
+    faults += [_no_trips(path) for path in paths if path.is_dir() and path not in told]
     season, wrong = reference_faults(register.season(), book, register.origins, units, left_out)
     return season, faults + wrong
+
+
+def _no_trips(folder: Path) -> Fault:
+    """Tell of a folder without any record: a wrong folder must not pass for a season without trips."""
+    mend = "Give the folder that holds them, or a trips file with an empty 'trips' if no collecting took place."
+    return Fault(str(folder), "", "No trips file was found in this folder.", mend)
 
 
 def _files(paths: Sequence[Path], faults: list[Fault]) -> list[tuple[Path, bool]]:
@@ -56,6 +66,8 @@ def _files(paths: Sequence[Path], faults: list[Fault]) -> list[tuple[Path, bool]
                     found.setdefault(one, True)
         elif path.suffix.lower() in _READ:
             found[path] = False
+        elif not path.exists():
+            faults.append(Fault(str(path), "", "There is no such file or folder.", "Look at its name and place."))
         else:
             mend = "Give a trips file (.json), a table (.csv, .xlsx) or a folder of them."
             faults.append(Fault(path.name, "", f"Files ending in {shown(path.suffix)} are not read as trips.", mend))

@@ -14,14 +14,20 @@ from reports.pdf import write_pdf
 from reports.season.build import season_report
 from reports.season.material import Edition, Material
 
+TOOL = f"creekledger {VERSION}"
 
-def frozen(checked: Checked, authority: str, *, revision: int = 0, replaces: str = "") -> Snapshot:
-    """Freeze a checked season as reported under one authority."""
+
+def frozen(checked: Checked, authority: str, *, revision: int = 0, replaces: str = "", demo: bool = False) -> Snapshot:
+    """Freeze a checked season as reported under one authority; what was left out of it goes in by name."""
     meta: Mapping[str, Any] = {
         "revision": revision,
         "replaces": replaces,
         "changes": [],
-        "tool": f"creekledger {VERSION}",
+        "tool": TOOL,
+        "left_out": [str(fault) for fault in checked.faults],
+        "later": list(checked.later),
+        "notes": list(checked.notes),
+        "demo": demo,
     }
     facts = checked.facts
     return freeze(facts.book, facts.season, facts.as_of, authority, meta)
@@ -36,6 +42,9 @@ def laid_out(snapshot: Snapshot) -> Document:
         replaces=str(meta["replaces"]),
         changes=tuple(str(change) for change in meta["changes"]),
         tool=str(meta["tool"]),
+        left_out=tuple(str(fault) for fault in meta.get("left_out", ())),
+        notes=tuple(str(note) for note in meta.get("notes", ())),
+        demo=bool(meta.get("demo", False)),
     )
     authority = snapshot.facts.book.authority(snapshot.authority)
     material = Material.of(authority, snapshot.facts, snapshot.judgement, edition)

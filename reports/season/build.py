@@ -47,6 +47,7 @@ def season_report(material: Material, attachments: tuple[Attachment, ...] = ()) 
         blocks.extend(section(material) if section else _asked(name))
     blocks.extend(certification(material))
     blocks.extend(annex(material))
+    demo = "DEMO DATA \N{MIDDLE DOT} " if material.edition.demo else ""
     revision = f", revision {material.edition.revision}" if material.edition.revision else ""
     return Document(
         title=f"Season report of collecting under {authority.number}{revision}",
@@ -54,7 +55,7 @@ def season_report(material: Material, attachments: tuple[Attachment, ...] = ()) 
         subject=f"{authority.title}, {authority.first_day} to {authority.last_day}",
         author=authority.holder,
         created=material.facts.as_of,
-        running_head=f"{authority.kind.capitalize()} {authority.number} \N{MIDDLE DOT} {authority.holder}",
+        running_head=f"{demo}{authority.kind.capitalize()} {authority.number} \N{MIDDLE DOT} {authority.holder}",
         footer_lines=(f"Snapshot SHA-256 {material.edition.fingerprint}",),
         blocks=tuple(_numbered(blocks)),
         attachments=attachments,

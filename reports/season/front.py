@@ -26,6 +26,7 @@ def front(material: Material) -> list[Block]:
             "Season report of collecting",
             (f"{authority.kind.capitalize()} {authority.number}", authority.title, f"{period} \N{MIDDLE DOT} {kind}"),
         ),
+        *_warnings(material),
         KeyValues(tuple(_permit_facts(material, period, kind))),
         Heading(1, "Statement of the season"),
         *_statement(material),
@@ -35,6 +36,23 @@ def front(material: Material) -> list[Block]:
             Note("note", f"Replaces {edition.replaces}. Changed: {'; '.join(edition.changes)}", word="Revision")
         )
     blocks.append(Paragraph(CAVEAT, small=True))
+    return blocks
+
+
+def _warnings(material: Material) -> list[Block]:
+    """Say at once what no reader may miss: invented data, and rows that could not be read."""
+    blocks: list[Block] = []
+    if material.edition.demo:
+        blocks.append(
+            Note("caution", "Invented people, place, permit and catch. Not a report to be filed.", word="Demo data")
+        )
+    number = len(material.edition.left_out)
+    if number:
+        text = (
+            f"Files had {plural(number, 'fault')} and were used in part: what could not be read is in no figure and no "
+            "answer below. Each fault is listed under 'Estimates, gaps and corrections'."
+        )
+        blocks.append(Note("caution", text, word="Partial"))
     return blocks
 
 
@@ -75,10 +93,11 @@ def _statement(material: Material) -> list[Block]:
         blocks.append(Note("note", text, word="Nil catch"))
     days = sorted({fact.day(material.zone) for fact in material.hauls})
     empty = sum(not fact.haul.lines for fact in material.hauls)
+    nothing = "of which with no readable line" if material.edition.left_out else "of which with nothing caught"
     rows = [
         Fact("Trips", str(len(trips)), figure="season/trips"),
         Fact("Hauls and sets", str(len(material.hauls)), figure="season/hauls"),
-        Fact("of which with nothing caught", str(empty), figure="season/nil-hauls"),
+        Fact(nothing, str(empty), figure="season/nil-hauls"),
         Fact("Animals captured or handled", printed(handled.handled), figure="season/handled"),
         Fact("Kept alive", printed(handled.kept), figure="season/kept"),
         Fact("Released alive", printed(handled.released), figure="season/released"),
@@ -104,7 +123,7 @@ def _verdicts(material: Material) -> list[Block]:
     )
     blocks: list[Block] = [Paragraph(text)]
     lists: tuple[tuple[str, Mark, str], ...] = (
-        ("broken", "broken", 'Departures, each explained under "Conditions, one by one"'),
+        ("broken", "broken", 'Departures, each listed under "Conditions, one by one"'),
         ("open", "open", 'Cannot be told from the record; what would settle it stands under "Conditions, one by one"'),
     )
     for outcome, mark, words in lists:

@@ -13,13 +13,20 @@ from api.domain.trips import Trip
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Edition:
-    """Which edition of the report this is, and the fingerprint of the snapshot it is made from."""
+    """Which edition of the report this is, and the fingerprint of the snapshot it is made from.
+
+    ``left_out`` are the faults of files that were used in part, ``notes`` what reads oddly; ``demo`` marks
+    an invented season.
+    """
 
     fingerprint: str
     revision: int = 0
     replaces: str = ""
     changes: tuple[str, ...] = ()
     tool: str = ""
+    left_out: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    demo: bool = False
 
 
 @dataclass(slots=True)

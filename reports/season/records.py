@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from api.domain.calendar import spoken_day, spoken_time
-from api.domain.conditions import Prohibited
+from api.domain.conditions import PapersRule, Prohibited
 from api.domain.corrections import affected_filings, changes_since
 from api.domain.counts import Amount
 from api.domain.facts import LineFact
@@ -239,10 +239,20 @@ def _gaps(material: Material) -> list[str]:
         (
             "trip",
             "whose papers were not noted",
-            [t.id for t in material.trips if t.papers is None and t.status == "closed"],
+            [t.id for t in material.trips if t.papers is None and t.status == "closed"]
+            if _asks_papers(material)
+            else [],
         ),
     )
-    return [f"{plural(len(ids), noun)} {what}: {', '.join(ids)}." for noun, what, ids in checks if ids]
+    gaps = [f"{plural(len(ids), noun)} {what}: {', '.join(ids)}." for noun, what, ids in checks if ids]
+    gaps.extend(f"Left out: {fault}" for fault in material.edition.left_out)
+    gaps.extend(f"To look at: {note}" for note in material.edition.notes)
+    return gaps
+
+
+def _asks_papers(material: Material) -> bool:
+    every = material.facts.clauses[material.authority.id].values()
+    return any(isinstance(clause.condition, PapersRule) for clauses in every for clause in clauses)
 
 
 def _corrections(material: Material) -> Table:
@@ -301,5 +311,5 @@ def certification(material: Material) -> list[Block]:
     return [
         Heading(1, "Certification"),
         Paragraph(sentence),
-        SignatureBox(("Name", "Title", "Signature", "Date"), (("Name", ""),)),
+        SignatureBox(("Name", "Title", "Signature", "Date")),
     ]

@@ -79,9 +79,11 @@ def test_partial_keeps_the_good_rows_and_still_names_the_bad_ones(
 ) -> None:
     lines = [LINE, {**LINE, "id": "L2", "count": "many"}]
 
-    assert check(tmp_path, trips_file(lines), "--partial") == 0
+    # What could not be read may have broken anything: a season read in part is never "all met".
+    assert check(tmp_path, trips_file(lines), "--partial") == 1
     captured = capsys.readouterr()
     assert "kept 9, at most 10 allowed" in " ".join(captured.out.split())
+    assert "PARTIAL: files had 1 fault" in captured.out
     assert "many" in captured.err
 
 
@@ -101,8 +103,8 @@ def test_a_plain_date_means_the_end_of_that_day_in_the_authoritys_zone(
 ) -> None:
     check(tmp_path, None, "--json")
 
-    # 1 December 2027 ends at 24:00 in Hobart, UTC+11 in summer time.
-    assert json.loads(capsys.readouterr().out)["as_of"] == "2027-12-01T13:00:00Z"
+    # 1 December 2027 ends at 24:00 in Hobart, UTC+11 in summer time; its last second is still that day.
+    assert json.loads(capsys.readouterr().out)["as_of"] == "2027-12-01T12:59:59Z"
 
 
 def test_a_wrong_date_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -113,7 +115,7 @@ def test_a_wrong_date_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]
 
 
 def test_a_missing_file_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["check", str(tmp_path / "no-such.json")]) == 2
+    assert main(["check", str(tmp_path / "no-such.json"), "--nil"]) == 2
     err = capsys.readouterr().err
     assert "no-such.json" in err
     assert "Traceback" not in err
@@ -142,3 +144,69 @@ def test_lines_under_no_authority_are_never_silent(tmp_path: Path, capsys: pytes
 
     assert check(tmp_path, trips) == 1
     assert "Under no authority (1 lines): L1" in told(capsys)
+
+
+def test_a_season_needs_its_trips(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    authority, _ = write_season(tmp_path)
+
+    assert main(["check", str(authority)]) == 2
+    assert "--nil" in capsys.readouterr().err
+    assert main(["check", str(authority), "--nil", "--as-of", "2027-12-01"]) == 0
+
+
+def test_a_folder_without_trips_is_no_season_without_trips(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    authority, _ = write_season(tmp_path)
+    (tmp_path / "empty").mkdir()
+
+    assert main(["check", str(authority), "--trips", str(tmp_path / "empty"), "--as-of", "2027-12-01"]) == 2
+    assert "No trips file was found in this folder" in capsys.readouterr().err
+
+
+def test_trips_after_the_moment_judged_are_left_out_and_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    authority, trips = write_season(tmp_path)
+
+    assert main(["check", str(authority), "--trips", str(trips), "--as-of", "2027-07-15"]) == 0
+    out = told(capsys)
+    assert "Left out: 1 trip that began after the moment judged (T1)" in out
+    assert "kept 9" not in out
+
+
+def test_a_report_due_today_is_in_time(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    report = {
+        "kind": "report",
+        "number": "2",
+        "text": "Report by 1 December.",
+        "due": "printed date",
+        "date": "2027-12-01",
+    }
+    authority = authority_file(conditions=[*authority_file()["conditions"], report])
+
+    assert check(tmp_path, authority=authority) == 0
+    assert "not due yet, 0 days left" in told(capsys)
+
+
+def test_words_that_permit_and_record_do_not_share_are_noted(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    stage = {
+        "kind": "stage and sex",
+        "number": "2",
+        "text": "No ovigerous galaxias.",
+        "taxa": ["Galaxias"],
+        "stages": ["ovigerous"],
+        "when_not_recorded": "is not",
+    }
+    authority = authority_file(conditions=[*authority_file()["conditions"], stage])
+
+    check(tmp_path, trips_file([{**LINE, "stage": "berried"}]), authority=authority)
+    assert "speaks of the stage 'ovigerous', which no record uses; records use 'berried'" in told(capsys)
+
+
+def test_a_haul_outside_its_trip_is_noted(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    trips = trips_file()
+    trips["trips"][0]["hauls"][0] |= {"start": "2027-08-01T15:30", "end": "2027-08-01T15:40"}
+
+    check(tmp_path, trips)
+    assert "Haul H1 began 1 Aug 2027 15:30, after its trip was back" in told(capsys)

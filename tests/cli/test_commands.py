@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from api.cli import main, parser
-from tests.builders import SAMPLE, write_season
+from reports.pdf_text import lines_of
+from tests.builders import SAMPLE, trips_file, write_season
 
 ROOT = SAMPLE.parent
 
@@ -29,6 +30,28 @@ def test_report_is_written_and_verified(tmp_path: Path, capsys: pytest.CaptureFi
     assert out.read_bytes().startswith(b"%PDF-")
     assert main(["verify", str(out)]) == 0
     assert "every printed figure follows from the attached data" in capsys.readouterr().out
+
+
+def test_a_report_made_in_part_says_so_on_its_first_page(tmp_path: Path) -> None:
+    lines = [{"id": "L1", "taxon": "Galaxias maculatus", "count": "many"}]
+    authority, trips = write_season(tmp_path, None, trips_file(lines))
+    out = tmp_path / "report.pdf"
+
+    command = ["report", str(authority), "--trips", str(trips), "--as-of", "2028-07-02", "--partial", "--out", str(out)]
+    assert main(command) == 0
+    first = " ".join(lines_of(out.read_bytes(), 0))
+    assert "Partial. Files had 1 fault" in first
+    assert "nothing caught" not in first
+    assert main(["verify", str(out)]) == 0
+
+
+def test_the_demo_report_is_marked_as_invented(tmp_path: Path) -> None:
+    out = tmp_path / "demo.pdf"
+    main(["demo", "--out", str(out)])
+
+    content = out.read_bytes()
+    assert "Demo data. Invented people" in " ".join(lines_of(content, 0))
+    assert "DEMO DATA" in " ".join(lines_of(content, 20))
 
 
 def test_report_says_where_it_cannot_write(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -11,6 +11,7 @@ import random
 import re
 import subprocess
 import sys
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -177,6 +178,61 @@ def test_a_removed_table_and_a_foreign_file_are_told(small: bytes) -> None:
     problems = verify(out.getvalue())
     assert "the attached file hauls.csv is missing" in problems
     assert "the attached file notes.txt does not belong to the report" in problems
+
+
+def painted_over(document: pikepdf.Pdf) -> None:
+    page = document.pages[0]
+    page.contents_add(document.make_stream(b"q 1 1 1 rg 40 300 500 300 re f Q"))
+
+
+def hidden(document: pikepdf.Pdf) -> None:
+    page = document.pages[0]
+    page.contents_add(document.make_stream(b"3 Tr"), prepend=True)
+
+
+def written_over(document: pikepdf.Pdf) -> None:
+    words = pikepdf.Dictionary(
+        Type=pikepdf.Name.Annot,
+        Subtype=pikepdf.Name.FreeText,
+        Rect=[50, 50, 300, 90],
+        Contents="52 of 52 conditions met",
+    )
+    page = document.pages[0]
+    page.Annots = pikepdf.Array([*page.obj.get("/Annots", []), document.make_indirect(words)])
+
+
+def retitled(document: pikepdf.Pdf) -> None:
+    document.docinfo["/Title"] = "Another report"
+
+
+@pytest.mark.parametrize("change", [painted_over, hidden, written_over, retitled])
+def test_what_is_covered_hidden_or_added_is_told(small: bytes, change: Callable[[pikepdf.Pdf], None]) -> None:
+    out = io.BytesIO()
+    with pikepdf.open(io.BytesIO(small)) as document:
+        change(document)
+        document.save(out)
+
+    [problem] = verify(out.getvalue())
+    assert "page 1: it is drawn otherwise" in problem or "is titled 'Another report'" in problem
+
+
+def test_a_report_saved_anew_without_a_change_passes(small: bytes) -> None:
+    out = io.BytesIO()
+    with pikepdf.open(io.BytesIO(small)) as document:
+        document.save(out, linearize=True)
+
+    assert out.getvalue() != small
+    assert verify(out.getvalue()) == []
+
+
+def test_a_removed_page_is_told_in_one_line(small: bytes) -> None:
+    out = io.BytesIO()
+    with pikepdf.open(io.BytesIO(small)) as document:
+        del document.pages[2]
+        document.save(out)
+
+    [problem] = verify(out.getvalue())
+    assert "pages where its data give" in problem
 
 
 def test_a_pdf_without_a_snapshot_is_no_report(small: bytes) -> None:
