@@ -22,10 +22,16 @@ def annex(material: Material) -> list[Block]:
         _lines(material),
         Heading(1, "Annex C. Findings"),
         _findings(material),
-        Heading(1, "Annex D. Where each figure comes from"),
-        Paragraph("Figures marked F in the tables above are sums over these rows of annex B."),
+        Heading(1, "Annex D. Trips and movements"),
+        _trips(material),
+        _movements(material),
+        Heading(1, "Annex E. Where each figure comes from"),
+        Paragraph(
+            "Figures marked F in the tables above are sums over these rows of annex B; what has left is summed over the "
+            "movements of these rows in annex D."
+        ),
         _traces(material),
-        Heading(1, "Annex E. Attached files"),
+        Heading(1, "Annex F. Attached files"),
         Paragraph(
             "The file carries the snapshot it was made from (snapshot.json, canonical JSON after RFC 8785) and its "
             "tables as CSV. The SHA-256 of the snapshot stands at the foot of every page."
@@ -35,8 +41,7 @@ def annex(material: Material) -> list[Block]:
 
 def _lines(material: Material) -> Table:
     return Table(
-        "Every catch line under this authority, in order of capture; counts from lowest to highest where not exact; "
-        "animals by number, material with its unit.",
+        "Every catch line under this authority, in order of capture; lowest to highest where not exact",
         (
             Column("Row", 0.6, kind="number"),
             Column("Line", 1.3, kind="heading"),
@@ -78,6 +83,69 @@ def _line(material: Material, entry: LineFact) -> Row:
     )
 
 
+def _trips(material: Material) -> Table:
+    """List every trip under the authority, called-off ones too, with who was there."""
+    rows = []
+    for trip in material.trips:
+        crew = ", ".join(f"{material.person(member.person)} ({member.role})" for member in trip.crew)
+        times = [spoken_time(at, material.zone) if at else "not recorded" for at in (trip.depart, trip.back)]
+        hauls = str(sum(fact.trip.id == trip.id for fact in material.hauls))
+        cells = (trip.id, trip.status, material.person(trip.leader), *times, hauls, crew, trip.note)
+        rows.append(Row(tuple(Cell(text) for text in cells)))
+    return Table(
+        "Trips under this authority",
+        (
+            Column("Trip", 0.9, kind="heading"),
+            Column("State", 0.8),
+            Column("Leader", 1.3),
+            Column("Left", 1.4),
+            Column("Back", 1.4),
+            Column("Hauls", 0.6, kind="number"),
+            Column("Crew", 3.2),
+            Column("Note", 3.4),
+        ),
+        tuple(rows),
+        empty="No trip.",
+    )
+
+
+def _movements(material: Material) -> Table:
+    """List every movement of what was kept: when, what, how many, to whom, by whose consent."""
+    rows = []
+    for one in sorted(material.facts.season.movements, key=lambda move: (move.at, move.id)):
+        if one.at > material.facts.as_of or (one.line and one.line not in material.row_of):
+            continue
+        if not one.line and one.authority != material.authority.id:
+            continue
+        entry = material.facts.lines_by_id.get(one.line)
+        unit = "" if entry is None or entry.line.unit == "individuals" else f" {entry.line.unit}"
+        row = material.row_of.get(one.line)
+        cells = (
+            Cell(spoken_time(one.at, material.zone)),
+            Cell(one.what),
+            Cell(entry.line.taxon if entry is not None else one.taxon, italic=True),
+            Cell(f"{ranged(one.count)}{unit}"),
+            Cell(str(row) if row else "\N{EN DASH}", link=f"row-{row}" if row else None),
+            Cell("; ".join(part for part in (one.to, one.consent) if part)),
+            Cell(one.reason),
+        )
+        rows.append(Row(cells))
+    return Table(
+        "Movements of what was kept",
+        (
+            Column("When", 1.6),
+            Column("What", 1.2),
+            Column("Taxon", 2.4, kind="heading"),
+            Column("Count", 0.9, kind="number"),
+            Column("Row", 0.6, kind="number"),
+            Column("To, consent", 3),
+            Column("Reason", 3),
+        ),
+        tuple(rows),
+        empty="Nothing has moved.",
+    )
+
+
 def _findings(material: Material) -> Table:
     """List every finding but the plain met ones on single records, which are counted in the section above."""
     rows = []
@@ -98,8 +166,7 @@ def _findings(material: Material) -> Table:
                 )
             )
     return Table(
-        "Findings with numbers, departures and open ones; findings that are simply met are counted in 'Conditions, one by one' "
-        "and stand whole in the attached data.",
+        "Findings with numbers, departures and open ones; all others stand in findings.csv",
         (
             Column("No.", 0.7, kind="heading"),
             Column("Version", 0.6, kind="number"),

@@ -6,9 +6,9 @@ from fractions import Fraction
 
 from api.domain.facts import LineFact
 from api.domain.measures import format_exact
-from reports.document import Block, Cell, Column, Figure, Heading, Paragraph, Row, Run, Table
+from reports.document import Block, BulletList, Cell, Column, Figure, Heading, Paragraph, Row, Run, Table
 from reports.plots import Series, bar_plot, histogram
-from reports.season.material import Material, grouped
+from reports.season.material import Material, grouped, ranges
 from reports.season.totals import FATES, Sum, number, printed, sum_cell, sum_of, sums_by_fate
 
 _COLUMNS = (
@@ -20,6 +20,8 @@ _COLUMNS = (
 )
 _BARS = 8
 _SIZES = 3
+_FEWEST = 10
+"""Fewer lengths than this make no shape worth a picture."""
 
 
 def catch(material: Material) -> list[Block]:
@@ -28,8 +30,28 @@ def catch(material: Material) -> list[Block]:
     plot = _plot(material)
     if plot is not None:
         blocks.append(plot)
-    blocks.append(Paragraph("By place and month: annex A.", small=True))
-    return blocks
+    words = (
+        "By place and month: annex A. 'est.' marks what was not counted one by one; names are as identified, doubt is "
+        "told under 'Names in doubt'."
+    )
+    blocks.append(Paragraph(words, small=True))
+    return [*blocks, *_uncounted(material)]
+
+
+def _uncounted(material: Material) -> list[Block]:
+    """Name animals that were measured by volume or weight and never counted: in no number above."""
+    taxa = material.facts.book.taxa.taxa
+    own = [entry for entry in material.materials if taxa[entry.line.taxon].rank != "material"]
+    items = tuple(
+        f"{taxon}: {fate} {number(sum_of(part).count.best)} {unit} (rows {ranges(material.row_of[e.line.id] for e in part)})"
+        for taxon, lines in grouped(own, lambda entry: entry.line.taxon).items()
+        for fate, same in grouped(lines, lambda entry: entry.line.fate).items()
+        for unit, part in grouped(same, lambda entry: entry.line.unit).items()
+    )
+    if not items:
+        return []
+    words = "Animals measured by volume or weight and not counted stand in no number of this report:"
+    return [Paragraph(words), BulletList(items)]
 
 
 def name_cell(material: Material, taxon: str) -> Cell:
@@ -66,8 +88,7 @@ def _by_taxon(material: Material) -> Table:
         cells = _cells("catch/all", everything)
         rows.append(Row((Cell("All taxa"), *cells, _traced(material, "Catch of all taxa", everything)), style="total"))
     return Table(
-        "Captured, kept, released, died and lost, by taxon. "
-        "'est.' marks what was not counted one by one; names are as identified, doubt is told under 'Names in doubt'.",
+        "Captured, kept, released, died and lost, by taxon",
         (Column("Taxon", 3.4, kind="heading"), *_COLUMNS, Column("Trace", 0.7)),
         tuple(rows),
         empty="Nothing was caught.",
@@ -170,7 +191,7 @@ def _histograms(runs: dict[tuple[str, str], list[int]]) -> list[Block]:
     most = sorted(runs.items(), key=lambda item: -len(item[1]))[:_SIZES]
     blocks: list[Block] = []
     for (taxon, measure), values in most:
-        if len(values) > 1 and min(values) != max(values):
+        if len(values) >= _FEWEST and min(values) != max(values):
             unit = "g" if measure.startswith("weight") else "mm"
             alt = f"Histogram of {measure} of {len(values)} {taxon}, from {_tenths(min(values))} to {_tenths(max(values))} {unit}."
             drawing = histogram(

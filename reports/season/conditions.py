@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from api.domain.calendar import spoken_time
 from api.domain.judge import Answer
-from api.domain.rules.finding import Finding
+from api.domain.rules.finding import Finding, Tally
 from reports.document import Block, Cell, Column, Heading, Note, Paragraph, Row, Run, Table
 from reports.season.limits import MARKS, WORDS
 from reports.season.material import Material
@@ -16,7 +16,7 @@ def conditions(material: Material) -> list[Block]:
     """Give the section that answers every condition; none is passed over."""
     rows = [_row(answer) for answer in material.answers]
     table = Table(
-        "Every condition in the authority's own order, in the words as issued, with its answer.",
+        "Every condition in the authority's own order, in the words as issued, with its answer",
         (
             Column("No.", 0.7, kind="heading"),
             Column("As issued", 4.2),
@@ -33,10 +33,17 @@ def _row(answer: Answer) -> Row:
         (
             Cell(answer.number),
             Cell(answer.text),
-            Cell(WORDS[answer.outcome], mark=MARKS[answer.outcome]),
+            Cell(_word(answer), mark=MARKS[answer.outcome]),
             Cell(in_short(answer)),
         )
     )
+
+
+def _word(answer: Answer) -> str:
+    """Give the word for an answer; a duty whose day has not come is not due rather than not used."""
+    duty = answer.kind in ("report", "holding", "disposition")
+    waiting = duty and answer.findings[0].about != ""
+    return "Not due" if answer.outcome == "not used" and waiting else WORDS[answer.outcome]
 
 
 def in_short(answer: Answer) -> str:
@@ -51,7 +58,20 @@ def in_short(answer: Answer) -> str:
         if any(finding.outcome == outcome for finding in answer.findings)
     ]
     lead = f"{', '.join(counts)}."
-    return f"{lead} {first.sentence}" if answer.outcome in ("broken", "open") else lead
+    if answer.outcome in ("broken", "open"):
+        return f"{lead} {first.sentence}"
+    deciding = _deciding(answer)
+    return f"{lead} {deciding.sentence}" if deciding is not None else lead
+
+
+def _deciding(answer: Answer) -> Finding | None:
+    """Give the finding of a kept limit that came nearest to it, None where nothing was tallied."""
+    tallied = [finding for finding in answer.findings if finding.tally is not None and finding.tally.limit]
+    return max(tallied, key=lambda one: _used(one.tally), default=None)
+
+
+def _used(tally: Tally | None) -> float:
+    return float(tally.after.high) / float(tally.limit) if tally is not None else 0.0
 
 
 def _departures(material: Material) -> list[Block]:

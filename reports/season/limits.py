@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date
 
 from api.domain.calendar import local_day, parse_day
@@ -26,7 +27,7 @@ def limits(material: Material) -> list[Block]:
         if answer.kind in LIMIT_KINDS:
             rows.extend(_rows(material, answer.number, answer.text, answer.findings))
     table = Table(
-        "Authorised and taken, one row for each limit and its fullest period; further periods stand in the annex of findings.",
+        "Authorised and taken, one row for each limit and its fullest period",
         (
             Column("No.", 0.6, kind="heading"),
             Column("As issued, and the period that is fullest", 5.2),
@@ -40,7 +41,10 @@ def limits(material: Material) -> list[Block]:
         tuple(rows),
         empty="The authority sets no limits on take.",
     )
-    note = "Where names, places or counts are in doubt, taken and left are given from their lowest to their highest."
+    note = (
+        "Where names, places or counts are in doubt, taken and left are given from their lowest to their highest. Further "
+        "periods stand in annex C."
+    )
     return [Heading(1, "Authorised and taken"), Paragraph(note, small=True), table, *_plots(material)]
 
 
@@ -54,14 +58,25 @@ def _rows(material: Material, number_: str, text: str, findings: tuple[Finding, 
         if held is None or _weight(finding) > _weight(held):
             by_label[finding.label] = finding
     if not by_label:
-        cells = (Cell(number_), Cell(text), Cell("\N{EN DASH}"), Cell("0"), Cell("\N{EN DASH}"), Cell("\N{EN DASH}"))
-        return [Row((*cells, Cell("Not used", mark="unknown"), Cell()))]
+        return list(_unused(material, number_, text))
     shown_text = text
     rows = []
     for label, finding in by_label.items():
         rows.append(_row(material, number_, shown_text, label, finding))
         shown_text = ""
     return rows
+
+
+def _unused(material: Material, number_: str, text: str) -> Iterator[Row]:
+    """Give the limits of a condition under which nothing was taken, each with what it authorises."""
+    words = text
+    for spec in specs_of(material.facts.clauses[material.authority.id][number_][-1]):
+        amount = number(spec.amount) if spec.whole else f"{number(spec.amount)} {spec.unit}"
+        allowed = amount if spec.operator == "at most" else f"under {amount}"
+        what = "\n".join(part for part in (words, _capital(spec.label)) if part)
+        numbers = (Cell(allowed), Cell("0"), Cell("0 %"), Cell(allowed))
+        yield Row((Cell(number_), Cell(what), *numbers, Cell(WORDS["not used"], mark=MARKS["not used"]), Cell()))
+        words = ""
 
 
 def _weight(finding: Finding) -> tuple[int, float]:
@@ -84,7 +99,7 @@ def _row(material: Material, number_: str, text: str, label: str, finding: Findi
     return Row(
         (
             Cell(number_),
-            Cell(words),
+            Cell(f"{words}{_aside(finding)}"),
             Cell(f"{operator}{with_unit(tally.limit, tally)}"),
             Cell(_taken(tally), figure=f"{key}/taken"),
             Cell(_used(tally), figure=f"{key}/used"),
@@ -93,6 +108,13 @@ def _row(material: Material, number_: str, text: str, label: str, finding: Findi
             Cell(mark, link=f"trace-{mark}"),
         )
     )
+
+
+def _aside(finding: Finding) -> str:
+    """Say why a limit that stands above may yet be kept."""
+    tally = finding.tally
+    lowered = finding.outcome == "met" and tally is not None and not tally.here.high and tally.before.low > tally.limit
+    return "\nAll taken before the limit was lowered, none since." if lowered else ""
 
 
 def _capital(text: str) -> str:

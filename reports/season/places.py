@@ -8,6 +8,7 @@ from shapely.geometry.base import BaseGeometry
 from api.domain.calendar import spoken_time
 from api.domain.conditions import AreaRule
 from api.domain.facts import HaulFact
+from api.domain.trips import Haul
 from reports.document import Block, Cell, Column, Figure, Heading, Paragraph, Row, Table
 from reports.maps import AreaStyle, LineStyle, MapArea, MapLine, MapSite, map_frame
 from reports.season.material import Material
@@ -28,6 +29,13 @@ def places(material: Material) -> list[Block]:
     if figure is not None:
         blocks.append(figure)
     blocks.append(_table(material))
+    blocks.append(
+        Paragraph(
+            "Positions in decimal degrees, WGS 84; the radius is the one within which the device places itself with 95 % "
+            "confidence. Times in the authority's zone.",
+            small=True,
+        )
+    )
     without = [fact.haul.id for fact in material.hauls if not fact.haul.fixes]
     if without:
         blocks.append(Paragraph(f"Hauls without a recorded position: {', '.join(without)}."))
@@ -150,21 +158,27 @@ def _table(material: Material) -> Table:
     numbers = place_numbers(material)
     rows = tuple(_row(material, fact, numbers.get(fact.haul.id)) for fact in material.hauls)
     return Table(
-        "Every haul and set, in order of capture. Decimal degrees, WGS 84; radius within which the device places "
-        "itself with 95 % confidence. Times in the authority's zone.",
+        "Every haul and set, in order of landing or lift",
         (
             Column("Haul", 1.4, kind="heading"),
             Column("Place", 0.7, kind="number"),
-            Column("Site", 2.2),
-            Column("Start", 1.8),
-            Column("End", 1.8),
+            Column("Site", 1.9),
+            Column("Gear", 1.2),
+            Column("Start", 1.6),
+            Column("End", 1.6),
             Column("Latitude", 1.2, kind="number"),
             Column("Longitude", 1.3, kind="number"),
-            Column("Radius, m", 0.9, kind="number"),
+            Column("Radius m", 0.8, kind="number"),
         ),
         rows,
         empty="No haul was made.",
     )
+
+
+def _gear(haul: Haul) -> str:
+    if haul.gear is None:
+        return ""
+    return haul.gear.gear if haul.gear.number == 1 else f"{haul.gear.number} {haul.gear.gear}s"
 
 
 def _row(material: Material, fact: HaulFact, number: int | None) -> Row:
@@ -177,6 +191,7 @@ def _row(material: Material, fact: HaulFact, number: int | None) -> Row:
             Cell(haul.id),
             Cell(str(number) if number else "\N{EN DASH}"),
             Cell(material.site(haul.site) or missing),
+            Cell(_gear(haul) or missing),
             Cell(spoken_time(haul.start, material.zone)),
             Cell(spoken_time(haul.end, material.zone) if haul.end else ("lost" if haul.lost else missing)),
             Cell(f"{fix.lat:.5f}" if fix else missing),
