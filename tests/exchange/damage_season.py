@@ -192,7 +192,7 @@ class Damages:
         """Add a damaged authority file."""
         folder = self._folder()
         (folder / "authority.json").write_bytes(content)
-        self._add(name, folder / "authority.json", ("check", str(folder / "authority.json")), heavy)
+        self._add(name, folder / "authority.json", ("check", str(folder / "authority.json"), "--nil"), heavy)
 
     def areas(self, name: str, file: str, content: bytes | None, *, heavy: bool = False) -> Path:
         """Add a damaged area file that a good authority names."""
@@ -200,14 +200,14 @@ class Damages:
         path = folder / file
         self._write(path, content)
         (folder / "authority.json").write_text(json.dumps({**AUTHORITY, "areas": file}))
-        self._add(name, path, ("check", str(folder / "authority.json")), heavy)
+        self._add(name, path, ("check", str(folder / "authority.json"), "--nil"), heavy)
         return path
 
     def taxa(self, name: str, content: bytes) -> None:
         """Add a damaged list of taxa."""
         folder = self._folder()
         (folder / "taxa.json").write_bytes(content)
-        self._add(name, folder / "taxa.json", ("check", str(folder / "authority.json")), False)
+        self._add(name, folder / "taxa.json", ("check", str(folder / "authority.json"), "--nil"), False)
 
     def _write(self, path: Path, content: bytes | None) -> None:
         if content is not None:

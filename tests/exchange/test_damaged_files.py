@@ -19,10 +19,10 @@ MOST_SECONDS = 5
 MOST_MEGABYTES = 500
 BATCH = 60
 
-# Runs the command for each list of arguments on stdin; gives code, output and processor time of each, and the most
-# memory the process ever held. A limit on address space stops what would take the machine with it.
 pytestmark = pytest.mark.slow
 
+# Runs the command for each list of arguments on stdin; gives code, output and processor time of each, and the most
+# memory the process ever held. A limit on address space stops what would take the machine with it.
 WORKER = """
 import contextlib, io, json, pathlib, resource, sys, time, traceback
 resource.setrlimit(resource.RLIMIT_AS, (4_000_000_000, 4_000_000_000))
