@@ -66,7 +66,7 @@ def _files(paths: Sequence[Path], faults: list[Fault]) -> list[tuple[Path, bool]
                     found.setdefault(one, True)
         elif path.suffix.lower() in _READ:
             found[path] = False
-        elif not path.exists():
+        elif not path.suffix and not path.exists():
             faults.append(Fault(str(path), "", "There is no such file or folder.", "Look at its name and place."))
         else:
             mend = "Give a trips file (.json), a table (.csv, .xlsx) or a folder of them."

@@ -17,7 +17,7 @@ Moment = datetime | date | time
 
 MOST_TEXT = 10_000_000
 """Letters in all cells of a file together; a season of 10,000 catch lines has about a tenth of that."""
-MOST_ROWS = 50_000
+MOST_ROWS = 30_000
 MOST_CELLS = 150_000
 _PLAIN_NUMBER = re.compile(r"[+-]?\d{1,15}(?:\.\d{1,15})?\Z", re.ASCII)
 _DECIMAL_COMMA = re.compile(r"(?<![\d,.])(\d+),(\d+)(?![\d,])")

@@ -13,7 +13,7 @@ from xml.sax import SAXException
 from defusedxml import DefusedXmlException
 from defusedxml.expatreader import DefusedExpatParser
 
-MOST_ELEMENTS = 1_200_000
+MOST_ELEMENTS = 700_000
 MOST_DEPTH = 64
 _CHUNK = 65_536
 # The parser scans an unfinished tag again with each chunk, so that one tag of many megabytes takes minutes.
