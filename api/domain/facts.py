@@ -10,13 +10,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
-from api.domain.area_paths import judge_path
-from api.domain.areas import judge_spot
 from api.domain.calendar import local_day
 from api.domain.counts import spanned
-from api.domain.far_hauls import far_answers, far_gaps
 from api.domain.permits import Authority, Clause, clauses_of
-from api.domain.place_answers import Area, PathAnswer, together
+from api.domain.places.answers import Area, PathAnswer, together
+from api.domain.places.areas import judge_spot
+from api.domain.places.far import far_answers, far_gaps
+from api.domain.places.paths import judge_path
 from api.domain.taxa import Identification, Taxa
 from api.domain.trips import Haul, Line, Movement, Season, SharedTotal, Trip
 

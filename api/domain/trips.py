@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import Literal
 
 from api.domain.counts import Count
-from api.domain.positions import Fix
+from api.domain.places.positions import Fix
 from api.domain.taxa import Identification
 from api.domain.vocabulary import Doubt, Fate, Gained, Gone, Method, Role
 

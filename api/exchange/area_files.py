@@ -14,7 +14,8 @@ import shapely
 from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
 
-from api.domain.area_faults import (
+from api.domain.places.answers import Area
+from api.domain.places.area_faults import (
     AreaFault,
     Reference,
     faults_of,
@@ -22,8 +23,7 @@ from api.domain.area_faults import (
     looks_shifted,
     looks_swapped,
 )
-from api.domain.outlines import normalised
-from api.domain.place_answers import Area
+from api.domain.places.outlines import normalised
 from api.exchange.area_geojson import Feature, UnreadableError, read_geojson
 from api.exchange.area_layers import read_geopackage, read_shapefile, write_geopackage
 from api.exchange.faults import Fault

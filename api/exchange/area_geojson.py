@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import shapely
 
-from api.domain.area_faults import AreaFault, ring_faults
+from api.domain.places.area_faults import AreaFault, ring_faults
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

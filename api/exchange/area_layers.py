@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import shapely
 
-from api.domain.area_faults import AreaFault
+from api.domain.places.area_faults import AreaFault
 from api.exchange.area_geojson import Feature, UnreadableError
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from shapely.geometry.base import BaseGeometry
 
-    from api.domain.place_answers import Area
+    from api.domain.places.answers import Area
 
 _MOST_BYTES = 200_000_000
 _SHAPEFILE_MARK = b"\x00\x00\x27\x0a"

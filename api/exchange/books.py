@@ -16,7 +16,7 @@ from typing import Any
 from api.domain.conditions import HoldingRule, TakeLimit
 from api.domain.facts import Book
 from api.domain.permits import Authority
-from api.domain.place_answers import Area
+from api.domain.places.answers import Area
 from api.domain.taxa import Taxa, Taxon
 from api.exchange import authority_json, taxa_json
 from api.exchange.area_files import read_areas

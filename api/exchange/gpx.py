@@ -18,8 +18,8 @@ from typing import Any
 import shapely
 
 from api.domain.calendar import instant
-from api.domain.ellipsoid import metres_per_degree
-from api.domain.positions import Fix
+from api.domain.places.ellipsoid import metres_per_degree
+from api.domain.places.positions import Fix
 from api.exchange.faults import Fault
 from api.exchange.plain_words import shown
 from api.exchange.printable import one_line

@@ -18,7 +18,7 @@ from api.domain.calendar import instant
 from api.domain.counts import Count
 from api.domain.facts import Book, Facts
 from api.domain.judge import Judgement, judge_facts
-from api.domain.place_answers import Area
+from api.domain.places.answers import Area
 from api.domain.rules.finding import Finding, Tally
 from api.domain.trips import Season
 from api.exchange.authority_json import authority_of

@@ -17,8 +17,8 @@ import shapely
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from api.domain.areas import Fix, judge_fix, verdicts_among
-from api.domain.areas_bulk import INSIDE, judge_many
+from api.domain.places.areas import Fix, judge_fix, verdicts_among
+from api.domain.places.bulk import INSIDE, judge_many
 
 ROUNDS = 7
 GOAL = 3.0

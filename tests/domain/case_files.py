@@ -14,7 +14,7 @@ from typing import Any
 
 from api.domain.calendar import instant
 from api.domain.facts import Book
-from api.domain.place_answers import Area
+from api.domain.places.answers import Area
 from api.domain.taxa import Taxa
 from api.domain.trips import Season
 from api.exchange.area_files import read_areas

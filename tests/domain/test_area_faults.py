@@ -5,8 +5,8 @@ import pytest
 import shapely
 from pyproj import Transformer
 
-from api.domain.area_faults import faults_of, looks_misplaced, looks_shifted, looks_swapped, ring_faults
-from api.domain.ellipsoid import metres_per_degree
+from api.domain.places.area_faults import faults_of, looks_misplaced, looks_shifted, looks_swapped, ring_faults
+from api.domain.places.ellipsoid import metres_per_degree
 from tests.domain.waters import ONWARD, SPLIT, SQUARE, creek
 
 

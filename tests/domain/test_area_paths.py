@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 import shapely
 
-from api.domain.areas import (
+from api.domain.places.areas import (
     Fix,
     judge_fix,
     judge_path,
     signed_distance_m,
 )
-from api.domain.ellipsoid import WGS84
+from api.domain.places.ellipsoid import WGS84
 from tests.domain.waters import ONWARD, SPLIT, SQUARE, at, creek, moved
 
 

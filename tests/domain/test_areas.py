@@ -5,7 +5,7 @@ import pytest
 import shapely
 from pyproj import Geod
 
-from api.domain.areas import (
+from api.domain.places.areas import (
     Area,
     Fix,
     judge_fix,
@@ -13,7 +13,7 @@ from api.domain.areas import (
     signed_distance_m,
     verdicts_among,
 )
-from api.domain.ellipsoid import WGS84, metres_per_degree
+from api.domain.places.ellipsoid import WGS84, metres_per_degree
 from tests.domain.geodesic_search import boundary_distance_m
 from tests.domain.waters import ONWARD, SPLIT, creek, moved
 

@@ -4,15 +4,15 @@ import numpy as np
 import pytest
 import shapely
 
-from api.domain.areas import (
+from api.domain.places.areas import (
     Area,
     Fix,
     distance_to_m,
     judge_fix,
     together,
 )
-from api.domain.areas_bulk import judge_many
-from api.domain.ellipsoid import WGS84
+from api.domain.places.bulk import judge_many
+from api.domain.places.ellipsoid import WGS84
 from tests.domain.waters import ONWARD, SPLIT, SQUARE, at, creek, moved
 
 BOX = shapely.box(-75, 45, -74.99, 45.01)

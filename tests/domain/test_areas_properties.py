@@ -10,8 +10,8 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from api.domain.areas import Fix, judge_fix, judge_path, signed_distance_m
-from api.domain.ellipsoid import WGS84
+from api.domain.places.areas import Fix, judge_fix, judge_path, signed_distance_m
+from api.domain.places.ellipsoid import WGS84
 from tests.domain.geodesic_search import boundary_distance_m
 
 

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from api.domain.positions import Fix, grid_uncertainty_m, precision_uncertainty_m, radius_95, sigma_m
+from api.domain.places.positions import Fix, grid_uncertainty_m, precision_uncertainty_m, radius_95, sigma_m
 
 
 @pytest.mark.parametrize(

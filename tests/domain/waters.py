@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import shapely
 
-from api.domain.areas import Fix
-from api.domain.ellipsoid import WGS84
+from api.domain.places.areas import Fix
+from api.domain.places.ellipsoid import WGS84
 
 SQUARE = shapely.box(150.0, -36.02, 150.02, -36.0)
 SPLIT = shapely.MultiPolygon([shapely.box(179.9, -17, 180, -16.9), shapely.box(-180, -17, -179.9, -16.9)])

@@ -19,7 +19,7 @@ import shapely
 
 from api.domain.facts import Book
 from api.domain.permits import Authority
-from api.domain.place_answers import Area
+from api.domain.places.answers import Area
 from api.domain.taxa import Taxa, Taxon
 from api.exchange.area_layers import write_geopackage
 

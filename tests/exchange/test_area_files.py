@@ -12,7 +12,7 @@ import pytest
 import shapely
 from pyproj import Transformer
 
-from api.domain.areas import Area, Fix, judge_fix
+from api.domain.places.areas import Area, Fix, judge_fix
 from api.exchange.area_files import read_areas, to_geojson, write_geopackage
 
 NORTH = shapely.box(150.10, -36.20, 150.12, -36.19)

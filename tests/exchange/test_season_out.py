@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from api.domain.counts import Count, exactly
 from api.domain.permits import Authority
-from api.domain.positions import Fix
+from api.domain.places.positions import Fix
 from api.domain.taxa import Taxa
 from api.domain.trips import (
     Attestation,

@@ -13,7 +13,7 @@ import math
 
 import numpy as np
 
-from api.domain.positions import Fix
+from api.domain.places.positions import Fix
 from tests.oracle import season_words as words
 
 _STEP_M = 0.05

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from shapely import LineString, Point, box
 
-from api.domain.place_answers import Area
+from api.domain.places.answers import Area
 from api.domain.taxa import Taxa, Taxon
 
 _TREE = (

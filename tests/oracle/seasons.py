@@ -25,7 +25,7 @@ from api.domain.permits import (
     OtherPaper,
     Qualification,
 )
-from api.domain.positions import Fix
+from api.domain.places.positions import Fix
 from api.domain.trips import (
     Attestation,
     Cleaning,

@@ -8,7 +8,7 @@ import pytest
 
 from api.domain import counts
 from api.domain.facts import Facts
-from api.domain.positions import Fix
+from api.domain.places.positions import Fix
 from tests.oracle.agreement import differences_of
 
 pytestmark = pytest.mark.slow

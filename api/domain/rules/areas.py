@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from api.domain.areas import distance_to_m
 from api.domain.conditions import AreaRule
 from api.domain.facts import Facts, HaulFact
 from api.domain.measures import parse_quantity
 from api.domain.permits import Clause
-from api.domain.place_answers import PathAnswer
+from api.domain.places.answers import PathAnswer
+from api.domain.places.areas import distance_to_m
 from api.domain.reckoning.hauls import GRAVITY, days_of, hauls_for, softened
 from api.domain.rules.finding import Finding, finding_for
 from api.domain.taxa import Fit

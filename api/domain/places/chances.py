@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import owens_t
 
-from api.domain.ellipsoid import tangent_plane
+from api.domain.places.ellipsoid import tangent_plane
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from api.domain.outlines import Outline
+    from api.domain.places.outlines import Outline
 
     Floats = NDArray[np.float64]
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from api.domain.outlines import normalised
+from api.domain.places.outlines import normalised
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

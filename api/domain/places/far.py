@@ -13,10 +13,10 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from api.domain.ellipsoid import WGS84
-from api.domain.outlines import normalised
-from api.domain.place_answers import Area, PathAnswer
-from api.domain.positions import Fix
+from api.domain.places.answers import Area, PathAnswer
+from api.domain.places.ellipsoid import WGS84
+from api.domain.places.outlines import normalised
+from api.domain.places.positions import Fix
 
 _FAR_M = 25.0
 """Only hauls whose whole radius clears the edge by this much are told in bulk."""

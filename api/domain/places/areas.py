@@ -9,10 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from api.domain.area_paths import judge_path, stretches_of
-from api.domain.chances import probability_inside
-from api.domain.outlines import Outline, normalised, outline_of
-from api.domain.place_answers import (
+from api.domain.places.answers import (
     Area,
     Gap,
     PathAnswer,
@@ -24,7 +21,10 @@ from api.domain.place_answers import (
     tolerance_of,
     verdict_of,
 )
-from api.domain.positions import Fix, sigma_m
+from api.domain.places.chances import probability_inside
+from api.domain.places.outlines import Outline, normalised, outline_of
+from api.domain.places.paths import judge_path, stretches_of
+from api.domain.places.positions import Fix, sigma_m
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -17,9 +17,9 @@ import numpy as np
 import shapely
 from scipy.ndimage import distance_transform_edt, label
 
-from api.domain.ellipsoid import metres_per_degree
-from api.domain.outlines import Outline, outline_of
-from api.domain.place_answers import Place, geometry_of, tolerance_of, verdict_of
+from api.domain.places.answers import Place, geometry_of, tolerance_of, verdict_of
+from api.domain.places.ellipsoid import metres_per_degree
+from api.domain.places.outlines import Outline, outline_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

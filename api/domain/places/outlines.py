@@ -17,7 +17,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from api.domain.ellipsoid import MEAN_RADIUS_M, WGS84, space_point, space_points, wrapped
+from api.domain.places.ellipsoid import MEAN_RADIUS_M, WGS84, space_point, space_points, wrapped
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from api.domain.ellipsoid import metres_per_degree
+from api.domain.places.ellipsoid import metres_per_degree
 
 JUDGED_CONFIDENCE = 0.95
 """Places are judged with the circle that holds this share of a device's readings."""

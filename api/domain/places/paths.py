@@ -17,11 +17,11 @@ import numpy as np
 import shapely
 from shapely import LineString
 
-from api.domain.chances import probability_inside
-from api.domain.ellipsoid import MEAN_RADIUS_M, space_points
-from api.domain.outlines import Outline, normalised, outline_of
-from api.domain.place_answers import PathAnswer, Place, Verdict, geometry_of, tolerance_of
-from api.domain.positions import Fix, sigma_m
+from api.domain.places.answers import PathAnswer, Place, Verdict, geometry_of, tolerance_of
+from api.domain.places.chances import probability_inside
+from api.domain.places.ellipsoid import MEAN_RADIUS_M, space_points
+from api.domain.places.outlines import Outline, normalised, outline_of
+from api.domain.places.positions import Fix, sigma_m
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from api.domain.ellipsoid import WGS84, metres_per_degree, wrapped
+from api.domain.places.ellipsoid import WGS84, metres_per_degree, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

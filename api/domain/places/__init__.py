@@ -1,0 +1,1 @@
+"""Positions and areas: inside, outside or cannot tell, in metres on the ellipsoid."""
