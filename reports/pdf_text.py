@@ -44,7 +44,7 @@ def _opened(pdf: bytes) -> pypdfium2.PdfDocument:
     try:
         return pypdfium2.PdfDocument(pdf)
     except pypdfium2.PdfiumError as error:
-        raise PdfReadError(f"This is not a readable PDF: {error}.") from error
+        raise PdfReadError("This is not a readable PDF.") from error
 
 
 def _tidy(text: str) -> str:
@@ -115,7 +115,7 @@ def attachments_of(pdf: bytes) -> dict[str, bytes]:
         with pikepdf.open(io.BytesIO(pdf)) as document:
             return {name: spec.get_file().read_bytes() for name, spec in document.attachments.items()}
     except pikepdf.PdfError as error:
-        raise PdfReadError(f"This is not a readable PDF: {error}.") from error
+        raise PdfReadError("This is not a readable PDF.") from error
 
 
 def _place(entry: Any, pages: int) -> tuple[str, int, Rect]:
@@ -189,7 +189,7 @@ def drawn_pages(pdf: bytes) -> list[Drawn]:
         with pikepdf.open(io.BytesIO(pdf)) as document:
             return [Drawn(_operators(page), _overlays(page)) for page in document.pages]
     except pikepdf.PdfError as error:
-        raise PdfReadError(f"This is not a readable PDF: {error}.") from error
+        raise PdfReadError("This is not a readable PDF.") from error
 
 
 def _operators(page: Any) -> bytes:

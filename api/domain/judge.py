@@ -142,11 +142,13 @@ def _term(facts: Facts, authority: Authority) -> Answer:
             findings.append(_term_finding(authority, "broken", f"haul {fact.haul.id}", sentence, (fact.haul.id,)))
     if not findings:
         outcome: Outcome = "met" if hauls else "not used"
-        sentence = (
-            f"{len(hauls)} hauls and sets, all within the term." if hauls else "No record touches this condition."
-        )
+        sentence = f"{_hauls_words(len(hauls))} within the term." if hauls else "No record touches this condition."
         findings = [_term_finding(authority, outcome, "whole term", sentence, tuple(f.haul.id for f in hauls))]
     return Answer(authority.id, TERM, text, TERM, worst([one.outcome for one in findings]), tuple(findings))
+
+
+def _hauls_words(number: int) -> str:
+    return "The one haul or set is" if number == 1 else f"{number} hauls and sets, all"
 
 
 def _term_finding(

@@ -11,14 +11,18 @@ from datetime import timedelta
 from api.domain.calendar import spoken_time
 from api.domain.conditions import GearRule, NoticeRule, Only, SizeLimit, StageRule, TakeLimit
 from api.domain.facts import Facts
-from api.domain.trips import Trip
+from api.domain.trips import Line, Trip
 
 _LEEWAY = timedelta(hours=1)
 
 
 def slips(facts: Facts) -> tuple[str, ...]:
     """Give every note, in order of authority and trip."""
-    return (*_words(facts), *(note for trip in facts.trips.values() for note in _times(trip)))
+    return (
+        *_words(facts),
+        *(note for trip in facts.trips.values() for note in _times(trip)),
+        *(note for entry in facts.lines for note in _more_measured(entry.line)),
+    )
 
 
 def _words(facts: Facts) -> Iterator[str]:
@@ -91,3 +95,15 @@ def _times(trip: Trip) -> Iterator[str]:
         if early or late:
             side = "before its trip left" if early else "after its trip was back"
             yield f"Haul {haul.id} began {spoken_time(haul.start, trip.zone)}, {side}; look at date and time."
+
+
+def _more_measured(line: Line) -> Iterator[str]:
+    """Note more lengths or weights under one measure than animals can have been."""
+    if line.unit != "individuals":
+        return
+    for run in line.measurements:
+        if len(run.values) > line.count.high:
+            yield (
+                f"Line {line.id} measures {len(run.values)} animals ({run.measure}) where at most "
+                f"{line.count.high} are counted; look at count and lengths."
+            )

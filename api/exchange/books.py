@@ -22,7 +22,7 @@ from api.exchange import authority_json, taxa_json
 from api.exchange.area_files import read_areas
 from api.exchange.faults import Fault
 from api.exchange.json_text import read_json
-from api.exchange.plain_words import capital, choice, shown
+from api.exchange.plain_words import capital, choice, nearest, shown
 from api.exchange.season_files import read_season
 
 __all__ = ["read_book", "read_season"]
@@ -238,5 +238,6 @@ def _look_across(read: Sequence[tuple[str, Authority]], shelf: _Shelf) -> None:
 
 def _known_authority(name: str, ids: Collection[str], file: str, where: str, shelf: _Shelf) -> None:
     if name not in ids:
-        mend = choice(name, ids) or "Give its file too."
+        near = nearest(name, ids)
+        mend = (f"Did you mean '{near}'? " if near else "") + "Give that authority's file too, or mend the name."
         shelf.fault(file, where, f"The authority '{name}' is not among those given.", mend)

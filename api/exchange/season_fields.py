@@ -20,7 +20,7 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 from api.domain.calendar import zone_named
 from api.domain.counts import Count
 from api.domain.measures import exact_number, length_tenths, parse_quantity
-from api.exchange.plain_words import WrongValueError, capital, choice, halves, shown
+from api.exchange.plain_words import WrongValueError, capital, choice, halves, listed, nearest, shown
 from api.exchange.record_reading import Reader, Reading, RecordShape, ToldError, built
 
 _BARE_NUMBER = re.compile(r"[-\d. /]+")
@@ -92,6 +92,10 @@ def as_list(value: Any) -> list[Any]:
     return list(value)
 
 
+_MEANT = {"retained": "kept", "took": "kept", "returned": "released", "let go": "released", "mortality": "dead"}
+"""What crews write for a fate, and the word that means it: common practice, no source."""
+
+
 def _word(words: tuple[str, ...]) -> Reader:
     known = frozenset(words)
 
@@ -99,7 +103,8 @@ def _word(words: tuple[str, ...]) -> Reader:
         if isinstance(value, str) and value in known:
             return value
         word = value if isinstance(value, str) else ""
-        raise WrongValueError(f"{capital(shown(value))} is not a word known here.", choice(word, words))
+        what = f"{capital(shown(value))} is not a word known here."
+        raise WrongValueError(what, choice(_MEANT.get(word.casefold(), word), words))
 
     return read
 
@@ -203,11 +208,17 @@ def _taxon_or_none(value: Any, reading: Reading, where: str) -> str:
     return reading.name(written) if written else ""
 
 
+def _authority_mend(written: str, known: list[str]) -> str:
+    near = nearest(written, known)
+    start = f"Did you mean '{near}'? " if near else ""
+    return f"{start}Those given are {listed(known)}; for another, give that authority's file too."
+
+
 def _authority(value: Any, reading: Reading, where: str) -> str:
     written = text(value, reading, where)
     known = [one.id for one in reading.book.authorities]
     if written and written not in known:
-        raise WrongValueError(f"The authority {shown(written)} is not known.", choice(written, known))
+        raise WrongValueError(f"The authority {shown(written)} is not known.", _authority_mend(written, known))
     return written
 
 

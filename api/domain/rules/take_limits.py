@@ -232,7 +232,11 @@ def _sentence(standing: Standing, tally: Tally, outcome: Outcome) -> str:
     start += f" ({about_words(standing.holder, standing.period)})"
     if outcome == "broken":
         over = tally.after.low - tally.limit
-        return f"{start}: over by {amount_words(over, tally.unit)}." if over else f"{start}: limit reached, not kept."
+        return (
+            f"{start}: over by {amount_words(over, tally.unit)}."
+            if over
+            else f"{start}: it must stay under the limit, and reaches it."
+        )
     if tally.here == NOTHING and tally.before.low > tally.limit:
         return f"{start}: already above the new limit when it came, 0 left."
     if outcome == "open":
