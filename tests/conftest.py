@@ -3,10 +3,67 @@
 from __future__ import annotations
 
 import os
+from datetime import UTC, datetime, timedelta
 
+import pytest
 from hypothesis import settings
+
+from api.store.engine import open_engine
+from api.store.unit_of_work import Store
+from tests.databases import postgresql_databases, sqlite_databases
 
 # Elsewhere each run draws anew and may find more; a found fault becomes a named case.
 settings.register_profile("same each time", derandomize=True, deadline=None)
 if os.environ.get("CI"):
     settings.load_profile("same each time")
+
+
+@pytest.fixture(scope="session")
+def sqlite_maker(tmp_path_factory):
+    """Give a maker of fresh SQLite databases."""
+    with sqlite_databases(tmp_path_factory.mktemp("sqlite")) as make:
+        yield make
+
+
+@pytest.fixture(scope="session")
+def postgresql_maker(tmp_path_factory):
+    """Give a maker of fresh databases on a PostgreSQL server that runs while the tests do."""
+    # The server's package asks for the user's run-time folder, which a build machine does not have.
+    os.environ.setdefault("XDG_RUNTIME_DIR", str(tmp_path_factory.mktemp("runtime")))
+    with postgresql_databases() as make:
+        yield make
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def database_url(request):
+    """Give the address of a fresh database; every test that asks for it runs on both engines."""
+    return request.getfixturevalue(f"{request.param}_maker")()
+
+
+class Clock:
+    """A clock that stands still until it is set."""
+
+    def __init__(self, at: datetime) -> None:
+        self.at = at
+
+    def __call__(self) -> datetime:
+        """Give the time it stands at."""
+        return self.at
+
+    def forward(self, **by: float) -> None:
+        """Set it on by a timedelta's parts."""
+        self.at += timedelta(**by)
+
+
+@pytest.fixture
+def clock():
+    """Give a clock that stands at the sample season's last moment."""
+    return Clock(datetime(2028, 7, 14, 2, 0, tzinfo=UTC))
+
+
+@pytest.fixture
+def store(database_url, clock):
+    """Give a store on a fresh database."""
+    engine = open_engine(database_url)
+    yield Store(engine, clock)
+    engine.dispose()

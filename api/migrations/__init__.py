@@ -1,0 +1,1 @@
+"""The database's history: each step from one shape of the tables to the next."""

@@ -1,0 +1,27 @@
+"""Documents kept byte for byte: their rows, and their bytes in the data folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from api.entities.authorities import Document
+from api.store import files
+from api.store.unit_of_work import Work
+
+
+def keep_document(work: Work, folder: Path, content: bytes, name: str, media_type: str) -> str:
+    """Keep a document; gives its SHA-256. The same bytes again are the same document."""
+    mark = files.keep(folder, content)
+    if work.session.get(Document, mark) is None:
+        work.session.add(
+            Document(
+                sha256=mark,
+                name=name,
+                media_type=media_type,
+                size=len(content),
+                received_at=work.at,
+                received_by=work.actor.person,
+            )
+        )
+        work.note("document kept", f"document {mark}", {"name": name, "size": len(content)})
+    return mark

@@ -1,0 +1,52 @@
+"""Files kept byte for byte under their SHA-256: written whole or not at all, never overwritten."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from pathlib import Path
+
+
+class DamagedFileError(ValueError):
+    """A kept file no longer has the content it is named after; carries the name."""
+
+    def __init__(self, sha256: str) -> None:
+        self.sha256 = sha256
+        super().__init__(f"the kept file {sha256} is damaged or missing; bring it back from a backup")
+
+
+def keep(folder: Path, content: bytes) -> str:
+    """Keep bytes; gives their SHA-256 (hex). The file is on the disk before this returns."""
+    name = hashlib.sha256(content).hexdigest()
+    path = path_of(folder, name)
+    if path.exists():
+        return name
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, draft = tempfile.mkstemp(dir=path.parent)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(draft).replace(path)
+    except BaseException:
+        Path(draft).unlink(missing_ok=True)
+        raise
+    return name
+
+
+def kept(folder: Path, sha256: str) -> bytes:
+    """Give the bytes kept under a name; raises DamagedFileError where they are not what was kept."""
+    path = path_of(folder, sha256)
+    content = path.read_bytes() if path.is_file() else b""
+    if hashlib.sha256(content).hexdigest() != sha256:
+        raise DamagedFileError(sha256)
+    return content
+
+
+def path_of(folder: Path, sha256: str) -> Path:
+    """Give where a file is kept; raises ValueError for what is no SHA-256."""
+    if len(sha256) != 64 or not set(sha256) <= set("0123456789abcdef"):
+        raise ValueError(f"'{sha256[:80]}' is no SHA-256 in hexadecimal")
+    return folder / sha256[:2] / sha256
