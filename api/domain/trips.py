@@ -201,6 +201,18 @@ class Trip:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Person:
+    """Somebody named in the record, enrolled or not."""
+
+    id: str
+    name: str
+
+    def __post_init__(self) -> None:
+        if not self.name.strip():
+            raise ValueError("a person needs a name; write what the crew calls them")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Notice:
     """A notice sent before a trip or project (or of its cancellation), with its proof.
 

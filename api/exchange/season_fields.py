@@ -296,7 +296,9 @@ _PLAIN: dict[Any, Reader] = {
 }
 
 SPECIAL: dict[tuple[str, str], Reader] = {
-    **{(kind, "id"): _own_id for kind in ("Trip", "Haul", "Line", "Notice", "Incident", "Movement", "Filing")},
+    **{
+        (kind, "id"): _own_id for kind in ("Person", "Trip", "Haul", "Line", "Notice", "Incident", "Movement", "Filing")
+    },
     **{(kind, "authority"): _authority for kind in ("Trip", "Haul", "Line", "Movement")},
     **{
         (kind, "authority"): _needed_authority

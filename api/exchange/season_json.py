@@ -89,7 +89,7 @@ def records_of(
     units: dict[str, str] = {}
     for place, entry in enumerate(_entries(raw, "trips", reading, "")):
         where = _place("trips", place, entry, reading)
-        trip = _trip(entry, reading, where)
+        trip = read_trip(entry, reading, where)
         if trip is not None:
             register.add_trip(trip, file, where)
         else:
@@ -164,7 +164,8 @@ def _names(raw: object, reading: Reading, key: str) -> dict[str, str]:
     return found
 
 
-def _trip(raw: object, reading: Reading, where: str) -> Trip | None:
+def read_trip(raw: object, reading: Reading, where: str) -> Trip | None:
+    """Read a trip with its hauls; None where its own fields are faulty, which is told."""
     reading.zone, reading.authority = reading.file_zone, ""
     if isinstance(raw, Mapping):
         if isinstance(raw.get("zone"), str):
@@ -179,7 +180,7 @@ def _trip(raw: object, reading: Reading, where: str) -> Trip | None:
     hauls = []
     for place, entry in enumerate(_entries(raw, "hauls", reading, where)):
         reading.authority = own
-        haul = _haul(entry, reading, _place("hauls", place, entry, reading, where))
+        haul = read_haul(entry, reading, _place("hauls", place, entry, reading, where))
         if haul is not None:
             hauls.append(haul)
         else:
@@ -220,7 +221,8 @@ def _small(raw: Mapping[Any, Any], key: str, shape: Any, reading: Reading, where
     return tuple(found)
 
 
-def _haul(raw: object, reading: Reading, where: str) -> Haul | None:
+def read_haul(raw: object, reading: Reading, where: str) -> Haul | None:
+    """Read a haul with its lines; None where its own fields are faulty, which is told."""
     values = record(shape_of(Haul), raw, reading, where, _HAUL_OWN)
     if not isinstance(raw, Mapping):
         return None
@@ -228,7 +230,7 @@ def _haul(raw: object, reading: Reading, where: str) -> Haul | None:
     lines = []
     for place, entry in enumerate(_entries(raw, "lines", reading, where)):
         reading.authority = own
-        line = _line(entry, reading, _place("lines", place, entry, reading, where))
+        line = read_line(entry, reading, _place("lines", place, entry, reading, where))
         if line is not None:
             lines.append(line)
         else:
@@ -257,7 +259,8 @@ def _times_fit(haul: Haul, reading: Reading, where: str) -> bool:
     return True
 
 
-def _line(raw: object, reading: Reading, where: str) -> Line | None:
+def read_line(raw: object, reading: Reading, where: str) -> Line | None:
+    """Read a catch line; None where it is faulty, which is told."""
     kind = shape_of(Line)
     told = len(reading.faults)
     if isinstance(raw, Mapping) and raw.get("authority"):

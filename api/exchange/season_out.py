@@ -58,6 +58,11 @@ def amount_value(amount: Amount) -> int | str:
     return exact.numerator if exact.denominator == 1 else str(exact)
 
 
+def record_to_json(one: Any) -> dict[str, Any]:
+    """Give one record as a trips file holds it."""
+    return _record(one)
+
+
 def _record(one: Any) -> dict[str, Any]:
     """Write a record by its fields, leaving out what stands at its default."""
     if isinstance(one, Count):

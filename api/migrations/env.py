@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 from alembic import context
 from sqlmodel import SQLModel
@@ -12,7 +12,7 @@ import api.entities  # noqa: F401 - registers the tables
 from api.entities.columns import Exact, Instant, Words
 
 
-def _plain(kind: str, item: Any, _autogen: Any) -> str | bool:
+def _plain(kind: str, item: Any, _autogen: Any) -> str | Literal[False]:
     """Write column types as the database has them: a migration must not change when the code does."""
     if kind != "type":
         return False

@@ -78,6 +78,10 @@ def take_book(work: Work, book: Book) -> Taken:
     taxa, areas = write_taxa(work, book.taxa), write_areas(work, book)
     work.flush()
     write_issued_names(work, book.issued_names)
+    for kind, added in (("taxa", taxa), ("areas", areas)):
+        if added:
+            work.note(f"{kind} taken in", kind, {"number": added})
+            work.changed(kind, kind, 1)
     keyed = 0
     for authority in book.authorities:
         number = write_authority(work, authority)

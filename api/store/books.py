@@ -12,6 +12,7 @@ from api.domain.taxa import Taxa, Taxon
 from api.entities.authorities import AuthorityRecord, AuthorityRole, AuthorityVersion
 from api.entities.people import Person
 from api.entities.places import AreaRecord
+from api.entities.sync import Change
 from api.entities.taxa import IssuedName, TaxonRecord, TaxonSynonym
 from api.exchange.authority_json import authority_of
 from api.exchange.canonical import fingerprint
@@ -43,6 +44,17 @@ def book_from(session: Session) -> Book:
         authorities.append(authority)
     issued = {row["taxon_id"]: row["name"] for row in rows_of(session, IssuedName, "taxon_id")}
     return Book(tuple(authorities), taxa, areas, issued_names=issued)
+
+
+def current_book(session: Session, shared: dict[str, Any]) -> Book:
+    """Give the book as it stands, read anew only when something in it changed."""
+    kinds = ("authority", "taxa", "areas")
+    mark = session.exec(select(func.max(Change.seq)).where(col(Change.kind).in_(kinds))).one()
+    held = shared.get("book")
+    if held is None or held[0] != mark:
+        held = shared["book"] = (mark, book_from(session))
+    book: Book = held[1]
+    return book
 
 
 def newest_terms(session: Session) -> list[tuple[AuthorityRecord, AuthorityVersion]]:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import Any
+from typing import Any, cast
 
 from sqlalchemy import Table
 from sqlalchemy import select as select_columns
@@ -28,7 +28,7 @@ from api.store import records
 from api.store.records import HaulParts, Names, Row, TripParts
 from api.store.unit_of_work import Work
 
-Rows = Iterable[Mapping[str, Any]]
+Rows = Sequence[Mapping[str, Any]]
 
 
 def table_of(entity: type[SQLModel]) -> Table:
@@ -45,13 +45,16 @@ def rows_of(
     query = select_columns(table).order_by(*(table.c[name] for name in order))
     if only is not None:
         query = query.where(table.c[only[0]].in_(only[1]))
-    return session.connection().execute(query).mappings()
+    return cast("Rows", session.connection().execute(query).mappings().all())
 
 
-def season_from(session: Session, trips: Sequence[str] | None = None) -> Season:
-    """Read the season; ``trips`` (ids) narrows it to some trips and leaves out what hangs on none of them."""
+def season_from(session: Session, trips: Sequence[str] | None = None, *, hauls: bool = True) -> Season:
+    """Read the season; ``trips`` (ids) narrows it to some trips and leaves out what hangs on none of them.
+
+    Without ``hauls`` only what the trips hold themselves is read.
+    """
     names = Names()
-    found = _trips(session, names, trips)
+    found = _trips(session, names, trips, hauls=hauls)
     if trips is not None:
         return Season(trips=found, people=_people(session), sites=_sites(session))
     return Season(
@@ -77,18 +80,42 @@ def _sites(session: Session) -> dict[str, str]:
     return {row["id"]: row["name"] for row in rows_of(session, Site, "id")}
 
 
-def _trips(session: Session, names: Names, ids: Sequence[str] | None) -> tuple[Trip, ...]:
+def hauls_from(session: Session, ids: Sequence[str]) -> list[Haul]:
+    """Read some hauls (by id) without their lines."""
+    rows = list(rows_of(session, HaulRecord, "place", only=("id", ids)))
+    parts = {row["id"]: HaulParts() for row in rows}
+    for row in rows_of(session, FixRecord, "haul_id", "place", only=("haul_id", ids)):
+        parts[row["haul_id"]].fixes.append(records.fix_of(row))
+    for row in rows_of(session, HaulCheck, "haul_id", "place", only=("haul_id", ids)):
+        parts[row["haul_id"]].checks.append(row["at"])
+    for row in rows_of(session, ReadingRecord, "holder", "place", only=("haul_id", ids)):
+        parts[row["haul_id"]].readings.append(records.reading_of(row))
+    return [records.haul_of(row, parts[row["id"]]) for row in rows]
+
+
+def lines_from(session: Session, ids: Sequence[str]) -> list[Line]:
+    """Read some catch lines (by id)."""
+    runs: dict[str, list[Any]] = {}
+    for row in rows_of(session, MeasuredRun, "line_id", "place", only=("line_id", ids)):
+        runs.setdefault(row["line_id"], []).append(records.run_of(row))
+    rows = rows_of(session, CatchLine, "place", only=("id", ids))
+    return [records.line_of(row, tuple(runs.get(row["id"], ()))) for row in rows]
+
+
+def _trips(session: Session, names: Names, ids: Sequence[str] | None, *, hauls: bool) -> tuple[Trip, ...]:
     by_trip = None if ids is None else ("trip_id", ids)
     trip_rows = list(rows_of(session, TripRecord, "code", only=None if ids is None else ("id", ids)))
-    haul_rows = list(rows_of(session, HaulRecord, "trip_id", "place", only=by_trip))
-    hauls = None if ids is None else [str(row["id"]) for row in haul_rows]
+    haul_rows = list(rows_of(session, HaulRecord, "trip_id", "place", only=by_trip)) if hauls else []
+    haul_ids = None if ids is None else [str(row["id"]) for row in haul_rows]
     for row in (*trip_rows, *haul_rows):
         names.learn(row["id"], row["code"])
     trip_parts: dict[str, TripParts] = {row["id"]: TripParts() for row in trip_rows}
-    haul_parts = _haul_parts(session, names, {row["id"]: HaulParts() for row in haul_rows}, hauls)
+    haul_parts = _haul_parts(session, names, {row["id"]: HaulParts() for row in haul_rows}, haul_ids)
     for row in rows_of(session, ReadingRecord, "trip_id", "place", only=by_trip):
-        home = trip_parts[row["trip_id"]] if row["haul_id"] is None else haul_parts[row["haul_id"]]
-        home.readings.append(records.reading_of(row))
+        if row["haul_id"] is None:
+            trip_parts[row["trip_id"]].readings.append(records.reading_of(row))
+        elif hauls:
+            haul_parts[row["haul_id"]].readings.append(records.reading_of(row))
     for row in rows_of(session, CrewEntry, "trip_id", "place", only=by_trip):
         trip_parts[row["trip_id"]].crew.append(records.crew_of(row))
     for row in rows_of(session, CleaningRecord, "trip_id", "place", only=by_trip):
@@ -122,8 +149,8 @@ def _haul_parts(
 class Stamp:
     """What every row of a record written now bears besides its own content."""
 
-    def __init__(self, at: datetime, source: str) -> None:
-        self.row: Row = {"version": 1, "received_at": at, "received_from": source, "made_at": None}
+    def __init__(self, at: datetime, source: str, made_at: datetime | None = None, version: int = 1) -> None:
+        self.row: Row = {"version": version, "received_at": at, "received_from": source, "made_at": made_at}
 
 
 def write_trip(work: Work, trip: Trip, record: str, stamp: Stamp) -> None:

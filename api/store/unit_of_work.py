@@ -77,6 +77,8 @@ class Store:
 
     engine: Engine
     clock: Clock = now
+    shared: dict[str, Any] = field(default_factory=dict, compare=False)
+    """What is read once and kept until it changes (see ``books.current_book``)."""
 
     @contextmanager
     def reading(self) -> Iterator[Session]:

@@ -1,0 +1,1 @@
+"""The steps, named by the day they were made."""
