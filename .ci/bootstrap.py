@@ -2,8 +2,8 @@
 
 Usage: python3 .ci/bootstrap.py JOB
 
-demo: check the sample season, write its report
-test: lint, types, import direction, every test
+demo: run a server with the sample season on this machine; open what it prints in a browser
+test: lint, types, import direction, every test (a real browser and a real PostgreSQL among them)
 quick: the quick selection of the tests
 setup: only set up
 """
@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
 import subprocess
 import sys
 import venv
@@ -22,6 +23,7 @@ HOME = ROOT / ".venv"
 BIN = HOME / ("Scripts" if os.name == "nt" else "bin")
 PYTHON = BIN / ("python.exe" if os.name == "nt" else "python")
 LOCKS = {"demo": ".ci/requirements.lock", "test": ".ci/requirements-test.lock"}
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 CHECKS = (
     ("lint", ("ruff", "check", "--quiet")),
     ("format", ("ruff", "format", "--check", "--quiet")),
@@ -41,9 +43,23 @@ def main(arguments: list[str]) -> int:
         return 2
     set_up("demo" if job == "demo" else "test")
     if job == "demo":
-        # The demo's own exit code says that the sample season has broken and open findings; showing them is its job.
         return run("-m", "api.cli", "demo", *arguments[1:])
+    if job == "test":
+        find_browser()
     return run_tests(quick=job == "quick", more=arguments[1:]) if job != "setup" else 0
+
+
+def find_browser() -> None:
+    """See that there is a Chromium for the browser tests; on Debian and its kin, as root, it is installed."""
+    found = os.environ.get("CREEKLEDGER_BROWSER") or next(filter(None, map(shutil.which, BROWSERS)), "")
+    if not found and shutil.which("apt-get") and os.geteuid() == 0:
+        print("Installing Chromium for the browser tests ...", flush=True)
+        for step in (["update"], ["install", "-y", "--no-install-recommends", "chromium"]):
+            subprocess.run(["apt-get", "-qq", *step], stdout=subprocess.DEVNULL, check=False)
+        found = shutil.which("chromium") or ""
+    if not found:
+        raise SystemExit("The browser tests need Chromium: install it, or name it in CREEKLEDGER_BROWSER.")
+    os.environ["CREEKLEDGER_BROWSER"] = found
 
 
 def set_up(kind: str) -> None:

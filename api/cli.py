@@ -6,13 +6,12 @@ import argparse
 import json
 import shutil
 import sys
-import tempfile
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
-from importlib import resources
 from pathlib import Path
 
 from api import VERSION
+from api.commands import add_commands
 from api.domain.calendar import end_of_day, instant, parse_day
 from api.exchange.faults import Fault, FaultyFileError
 from api.operations.checking import Checked, Loaded, check, load
@@ -21,7 +20,6 @@ from api.progress import Progress
 
 OK, NOT_MET, BAD_INPUT = 0, 1, 2
 SCHEMA_NAMES = ("authority", "taxa", "trips")
-DEMO_AS_OF = "2028-07-14T12:00"
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -56,11 +54,7 @@ def parser() -> argparse.ArgumentParser:
     schemas = commands.add_parser("schema", help="print the JSON Schema of a file format")
     schemas.add_argument("name", choices=SCHEMA_NAMES)
     schemas.set_defaults(run=_schema)
-    demo = commands.add_parser("demo", help="check the sample season and write its report")
-    demo.add_argument(
-        "--out", type=Path, metavar="FILE.pdf", help="the file to write (default: one in a temporary folder)"
-    )
-    demo.set_defaults(run=_demo)
+    add_commands(commands)
     return top
 
 
@@ -140,11 +134,11 @@ def _report(arguments: argparse.Namespace) -> int:
     return OK
 
 
-def _write_report(checked: Checked, out: Path, progress: Progress, *, demo: bool = False) -> None:
+def _write_report(checked: Checked, out: Path, progress: Progress) -> None:
     from api.operations.reporting import frozen, report_pdf
 
     progress.say("freezing the snapshot")
-    snapshot = frozen(checked, checked.facts.book.authorities[0].id, demo=demo)
+    snapshot = frozen(checked, checked.facts.book.authorities[0].id)
     progress.say("setting the report")
     content = report_pdf(snapshot)
     try:
@@ -180,26 +174,6 @@ def _schema(arguments: argparse.Namespace) -> int:
     from api.exchange.schemas import schema
 
     print(json.dumps(schema(arguments.name), indent=2, ensure_ascii=False))
-    return OK
-
-
-def sample_folder() -> Path:
-    """Give the folder of the sample season: beside the package in a checkout, inside it when installed."""
-    beside = Path(__file__).resolve().parent.parent / "sample_trips"
-    return beside if beside.is_dir() else Path(str(resources.files("api") / "sample_trips"))
-
-
-def _demo(arguments: argparse.Namespace) -> int:
-    folder = sample_folder()
-    out = arguments.out or Path(tempfile.mkdtemp(prefix="creekledger-")) / "season-report.pdf"
-    with Progress() as progress:
-        progress.say("reading the sample season")
-        loaded = load(sorted(folder.glob("authority-*.json")), [folder])
-        checked = check(loaded, _moment(DEMO_AS_OF, loaded))
-        _write_report(checked, out, progress, demo=True)
-    print(answers_text(checked, _width()))
-    print(f"\nDEMO DATA: an invented aquarium in an invented estuary.\nSeason report written to {out}")
-    print(f"Check it with: creekledger verify {out}")
     return OK
 
 

@@ -7,10 +7,14 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 from hypothesis import settings
+from pwdlib import PasswordHash
+from pwdlib.hashers.argon2 import Argon2Hasher
 
+from api.operations import accounts
 from api.store.engine import open_engine
 from api.store.unit_of_work import Store
 from tests.databases import postgresql_databases, sqlite_databases
+from tests.served import app_on, client_of, with_accounts, with_season
 
 # Elsewhere each run draws anew and may find more; a found fault becomes a named case.
 settings.register_profile("same each time", derandomize=True, deadline=None)
@@ -67,3 +71,33 @@ def store(database_url, clock):
     engine = open_engine(database_url)
     yield Store(engine, clock)
     engine.dispose()
+
+
+@pytest.fixture
+def cheap_hashes(monkeypatch):
+    """Hash passwords cheaply: at full cost each takes 64 MB and a tenth of a second, and is tested elsewhere."""
+    hasher = PasswordHash((Argon2Hasher(time_cost=1, memory_cost=8, parallelism=1),))
+    monkeypatch.setattr(accounts, "HASHER", hasher)
+
+
+@pytest.fixture
+def served(store, tmp_path, cheap_hashes):
+    """Give an app on a store with the builders' permit and trip, and one account per role."""
+    with_season(store, tmp_path)
+    with_accounts(store)
+    return app_on(store, tmp_path)
+
+
+@pytest.fixture
+def client(served, store):
+    """Give a maker of clients: signed in as a role, or as nobody."""
+    opened = []
+
+    def make(role: str = ""):
+        one = client_of(served, store, role)
+        opened.append(one)
+        return one
+
+    yield make
+    for one in opened:
+        one.close()

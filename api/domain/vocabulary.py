@@ -5,7 +5,7 @@ Every word is the trade's own or a plain one of ours; a list here is the only pl
 
 from __future__ import annotations
 
-from typing import Literal, TypeAlias
+from typing import Literal, TypeAlias, get_args
 
 Outcome: TypeAlias = Literal["met", "broken", "open", "not used"]
 """The answer to one condition. *open*: what is recorded cannot tell. *not used*: no record touches it."""
@@ -33,6 +33,11 @@ Operator: TypeAlias = Literal["at most", "fewer than"]
 
 Role: TypeAlias = Literal["holder", "deputy", "named", "assistant", "student", "observer"]
 """What a person is under an authority, or was on a trip. An observer does not handle animals."""
+
+AccountRole: TypeAlias = Literal["collector", "curator", "administrator", "inspector"]
+"""What somebody may do here. A person may hold several; an inspector only reads."""
+
+ACCOUNT_ROLES: tuple[str, ...] = get_args(AccountRole)
 
 Doubt: TypeAlias = Literal["", "cf.", "aff.", "?"]
 """The qualifier of a name (open nomenclature). A qualified name is certain only one rank up."""

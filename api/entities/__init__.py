@@ -6,12 +6,16 @@ and reports call a record is its ``code``.
 
 from api.entities import (  # noqa: F401 - importing a module registers its tables
     accounts,
+    acquisitions,
+    allotments,
     audit,
     authorities,
     catches,
+    filings,
     hauls,
     papers,
     people,
+    photos,
     places,
     sync,
     taxa,

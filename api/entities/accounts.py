@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Literal, get_args
 
 from sqlmodel import Field, SQLModel
 
+from api.domain.vocabulary import ACCOUNT_ROLES
 from api.entities.columns import ID_LENGTH, NAME_LENGTH, Instant, moment, words_of
 
-AccountRole = Literal["collector", "curator", "administrator", "inspector"]
-"""What an account may do. A person may hold several; an inspector only reads."""
-
-ROLES: tuple[str, ...] = get_args(AccountRole)
+ROLES = ACCOUNT_ROLES
+"""The roles that an account may hold."""
 
 
 class Account(SQLModel, table=True):

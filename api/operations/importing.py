@@ -26,6 +26,7 @@ from api.store import records
 from api.store.books import book_from, write_areas, write_authority, write_issued_names, write_taxa
 from api.store.documents import keep_document
 from api.store.ids import new_id
+from api.store.limits import unkeepable
 from api.store.records import Names
 from api.store.seasons import Stamp, season_from, write_haul, write_line, write_trip
 from api.store.unit_of_work import Actor, Store, Work
@@ -97,7 +98,7 @@ def take_book(work: Work, book: Book) -> Taken:
 def take_season(work: Work, season: Season) -> Taken:
     """Take in a season; the same record again is nothing new, another one under the same id is a fault."""
     stands = season_from(work.session)
-    clashes = list(_clashes(season, stands))
+    clashes = [*_clashes(season, stands), *_unkeepable(season)]
     if clashes:
         raise FaultyFileError(clashes)
     _people(work, season)
@@ -122,6 +123,17 @@ def _clashes(season: Season, stands: Season) -> Iterable[Fault]:
             if one.id in known and known[one.id] != one:
                 what = f"'{one.id}' is in the store already and says something else."
                 yield Fault(kind, one.id, what, "Amend the record in the store, or give this one an id of its own.")
+
+
+def _unkeepable(season: Season) -> Iterable[Fault]:
+    """Tell of every text and number that no column can hold."""
+    for trip in season.trips:
+        yield from unkeepable(trip, trip.id)
+    for kind in ("notices", "incidents", "movements", "filings", "corrections"):
+        for place, one in enumerate(getattr(season, kind)):
+            yield from unkeepable(one, f"{kind}[{place}]")
+    for kind in ("people", "sites"):
+        yield from unkeepable(getattr(season, kind), kind)
 
 
 def _people(work: Work, season: Season) -> None:

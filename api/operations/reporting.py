@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from api import VERSION
@@ -17,12 +17,23 @@ from reports.season.material import Edition, Material
 TOOL = f"creekledger {VERSION}"
 
 
-def frozen(checked: Checked, authority: str, *, revision: int = 0, replaces: str = "", demo: bool = False) -> Snapshot:
-    """Freeze a checked season as reported under one authority; what was left out of it goes in by name."""
+def frozen(
+    checked: Checked,
+    authority: str,
+    *,
+    revision: int = 0,
+    replaces: str = "",
+    changes: Sequence[str] = (),
+    demo: bool = False,
+) -> Snapshot:
+    """Freeze a checked season as reported under one authority; what was left out of it goes in by name.
+
+    A revision names the report that it ``replaces`` and its ``changes``, in words.
+    """
     meta: Mapping[str, Any] = {
         "revision": revision,
         "replaces": replaces,
-        "changes": [],
+        "changes": list(changes),
         "tool": TOOL,
         "left_out": [str(fault) for fault in checked.faults],
         "later": list(checked.later),

@@ -16,17 +16,22 @@ from sqlmodel import col, select
 from api.domain.deliveries import Answer, deed_for
 from api.domain.facts import Book
 from api.domain.trips import Haul, Line, Trip
+from api.entities.accounts import Device
+from api.entities.columns import ID_LENGTH
 from api.entities.sync import Conflict, Receipt
 from api.exchange.canonical import canonical, fingerprint
 from api.exchange.faults import Fault
 from api.exchange.one_record import AnyRecord, Setting, read_one
 from api.exchange.season_out import record_to_json
+from api.operations.allotting import give_back
 from api.store.books import current_book
 from api.store.ids import new_id
+from api.store.limits import unkeepable
 from api.store.shelf import Held, Shelf
 from api.store.unit_of_work import Actor, Store, Work
 
 MOST_IN_A_BATCH = 1000
+_MOST_OFF_S = 2**31 - 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,9 +85,12 @@ class _Batch:
     receipts: dict[str, Receipt]
 
 
-def push(store: Store, operations: Sequence[Operation], actor: Actor) -> list[Told]:
+def push(
+    store: Store, operations: Sequence[Operation], actor: Actor, device_time: datetime | None = None
+) -> list[Told]:
     """Take in a batch in one transaction; gives an answer to each operation, in their order.
 
+    ``device_time`` is what the phone's clock said when it sent the batch: how far it is off is kept with the phone.
     Raises ValueError for a batch that is too large.
     """
     if len(operations) > MOST_IN_A_BATCH:
@@ -95,11 +103,23 @@ def push(store: Store, operations: Sequence[Operation], actor: Actor) -> list[To
             one.operation_id: one
             for one in work.session.exec(select(Receipt).where(col(Receipt.operation_id).in_(ids)))
         }
+        _compare_clocks(work, device_time)
         book = current_book(work.session, store.shared)
         shelf = Shelf(work, book)
         shelf.look_up(_spoken_of(operations))
         batch = _Batch(work, book, shelf, receipts)
         return [_take(batch, one) for one in operations]
+
+
+def _compare_clocks(work: Work, device_time: datetime | None) -> None:
+    """Keep with the phone when it was heard of and by how much its clock is ahead."""
+    device = work.session.get(Device, work.actor.device) if work.actor.device else None
+    if device is None:
+        return
+    device.last_seen_at = work.at
+    if device_time is not None and device_time.tzinfo is not None:
+        fast = round((device_time - work.at).total_seconds())
+        device.clock_fast_s = max(-_MOST_OFF_S, min(_MOST_OFF_S, fast))
 
 
 def _spoken_of(operations: Iterable[Operation]) -> set[str]:
@@ -110,7 +130,8 @@ def _spoken_of(operations: Iterable[Operation]) -> set[str]:
         for key in ("id", "line", "trip", "about"):
             value = one.record.get(key)
             found.update(str(entry) for entry in (value if isinstance(value, list) else [value]) if entry)
-    return found - {""}
+    # An id that no column can hold is nobody's; the record that bears it is refused where it is read.
+    return {one for one in found if one and one.isprintable() and len(one) <= ID_LENGTH}
 
 
 def _take(batch: _Batch, operation: Operation) -> Told:
@@ -155,7 +176,7 @@ def _write_receipt(batch: _Batch, operation: Operation, mark: str, told: Told, r
         "device_id": work.actor.device,
         "person_id": work.actor.person,
         "kind": operation.kind[:40],
-        "record": record[:64],
+        "record": record if record.isprintable() and len(record) <= ID_LENGTH else "",
         "sha256": mark,
         "answer": told.answer if told.answer in ("refused", "conflict") else "stored",
         "problems": problems,
@@ -184,11 +205,18 @@ def _carry_out(batch: _Batch, operation: Operation) -> tuple[Told, str]:
     record, told = read_one(operation.kind, operation.record, batch.book, setting)
     faults += told
     if record is not None and not faults:
+        faults += unkeepable(record, operation.kind)
+    if record is not None and not faults:
         faults += batch.shelf.unknown_in(record)
     if record is None or faults:
         return Told(operation.id, "refused", problems=tuple(faults)), record_id
     held = batch.shelf.held(operation.kind, record_id)
     stands = batch.shelf.record(held) if held is not None else None
+    if held is not None and parent is not None and held.parent != parent.id:
+        # To say "stored" and leave it where it is would lose what the phone meant.
+        what = f"It was entered under the {parent.kind} '{held.parent}', and stays there."
+        mend = f"Amend it where it is, and enter a new one under the other {parent.kind}."
+        return Told(operation.id, "refused", problems=(Fault(operation.kind, "parent", what, mend),)), record_id
     same = stands == _as_stored(record, held)
     deed = deed_for(held=held.version if held else None, same=same, based_on=operation.based_on)
     match deed:
@@ -204,6 +232,11 @@ def _carry_out(batch: _Batch, operation: Operation) -> tuple[Told, str]:
             return Told(operation.id, "refused", problems=(fault,)), record_id
         case _ if held is None or stands is None:
             raise AssertionError(deed)
+        case _ if held.closed and not operation.why.strip():
+            # Before a conflict, too: what was refused for want of a reason, and has long been sent anew with one,
+            # may come once more, and is no version that anybody still offers.
+            what, mend = "The trip is closed; a change needs its reason.", "Say why it is changed."
+            return Told(operation.id, "refused", problems=(Fault(operation.kind, "why", what, mend),)), record_id
         case "amend":
             return _amend(batch, operation, held, stands, record), record_id
         case _:
@@ -230,25 +263,30 @@ def _parent(batch: _Batch, operation: Operation) -> tuple[Held | None, list[Faul
 
 
 def _amend(batch: _Batch, operation: Operation, held: Held, stands: AnyRecord, record: AnyRecord) -> Told:
-    """Put an amended record in place of the one that stands; of a closed trip the old values are kept as corrections."""
+    """Put an amended record in place of the one that stands."""
+    version = amend_standing(batch.shelf, held, stands, _as_stored(record, held), operation.why, operation.made_at)
+    return Told(operation.id, "stored", version, held.code)
+
+
+def amend_standing(
+    shelf: Shelf, held: Held, stands: AnyRecord, amended: AnyRecord, why: str, made_at: datetime | None = None
+) -> int:
+    """Put an amended record (under its code) in place of the one that stands; gives its new version.
+
+    Of a closed trip the old values are kept as corrections, with the reason.
+    """
     closed = held.closed
-    if closed and not operation.why.strip():
-        fault = Fault(operation.kind, "why", "The trip is closed; a change needs its reason.", "Say why it is changed.")
-        return Told(operation.id, "refused", problems=(fault,))
-    amended = _as_stored(record, held)
     old, new = record_to_json(stands), record_to_json(amended)
     changed = {name: (old.get(name), new.get(name)) for name in {**old, **new} if old.get(name) != new.get(name)}
-    version = batch.shelf.amend(held, amended, operation.made_at)
+    version = shelf.amend(held, amended, made_at)
+    if isinstance(amended, Trip) and amended.status in ("closed", "cancelled"):
+        give_back(shelf.work, held.id)
     if closed:
         for name, (before, after) in sorted(changed.items()):
-            batch.shelf.correct(held, name, _words(before), _words(after), operation.why)
-    content = {
-        "version": version,
-        "changes": {name: list(pair) for name, pair in changed.items()},
-        "why": operation.why,
-    }
-    batch.work.note(f"{operation.kind} amended", f"{operation.kind} {held.id}", content)
-    return Told(operation.id, "stored", version, held.code)
+            shelf.correct(held, name, _words(before), _words(after), why)
+    content = {"version": version, "changes": {name: list(pair) for name, pair in changed.items()}, "why": why}
+    shelf.work.note(f"{held.kind} amended", f"{held.kind} {held.id}", content)
+    return version
 
 
 def _words(value: Any) -> str:

@@ -5,18 +5,23 @@ from __future__ import annotations
 from pathlib import Path
 
 from api.entities.authorities import Document
+from api.entities.columns import NAME_LENGTH
+from api.exchange.printable import one_line
 from api.store import files
 from api.store.unit_of_work import Work
 
 
 def keep_document(work: Work, folder: Path, content: bytes, name: str, media_type: str) -> str:
-    """Keep a document; gives its SHA-256. The same bytes again are the same document."""
-    mark = files.keep(folder, content)
+    """Keep a document; gives its SHA-256. The same bytes again are the same document.
+
+    A name is the sender's and may be anything: it is put on one line and cut to what the table holds.
+    """
+    mark, name = files.keep(folder, content), one_line(name)
     if work.session.get(Document, mark) is None:
         work.session.add(
             Document(
                 sha256=mark,
-                name=name,
+                name=name[:NAME_LENGTH],
                 media_type=media_type,
                 size=len(content),
                 received_at=work.at,

@@ -1,7 +1,7 @@
 """Engines for SQLite and PostgreSQL that behave alike: durable commits, foreign keys, one snapshot a reading.
 
 SQLite: write-ahead log, ``synchronous=FULL``, foreign keys on; a writing transaction takes its lock at once
-(BEGIN IMMEDIATE), so that two writers wait for each other and neither fails halfway.
+(BEGIN IMMEDIATE), so that two writers wait for each other and neither fails halfway; a reading one cannot write.
 """
 
 from __future__ import annotations
@@ -14,7 +14,14 @@ from sqlalchemy import Connection, Engine, create_engine, event
 WRITES = "creekledger_writes"
 """The execution option of a connection that is going to write."""
 
+READS = "creekledger_reads"
+"""The execution option of a connection that must not write."""
+
+REBUILDS = "creekledger_rebuilds"
+"""The execution option of a connection that makes tables anew, during which SQLite cannot hold foreign keys."""
+
 _BUSY_MS = 30_000
+_PRAGMAS = ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "recursive_triggers=ON")
 
 
 def open_engine(url: str) -> Engine:
@@ -31,14 +38,18 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
     # The driver's own transactions begin too late and too weakly; ours are begun by hand (see _begin_sqlite).
     connection.isolation_level = None
     cursor = connection.cursor()
-    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", f"busy_timeout={_BUSY_MS}"):
+    # With recursive triggers on, INSERT OR REPLACE meets the triggers of the row that it would remove.
+    for pragma in (f"busy_timeout={_BUSY_MS}", *_PRAGMAS):
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
 
 
 def _begin_sqlite(connection: Connection) -> None:
-    writes = connection.get_execution_options().get(WRITES, False)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+    options = connection.get_execution_options()
+    # Both are set each time: a connection comes back from the pool as its last user left it.
+    connection.exec_driver_sql(f"PRAGMA query_only={'ON' if options.get(READS, False) else 'OFF'}")
+    connection.exec_driver_sql(f"PRAGMA foreign_keys={'OFF' if options.get(REBUILDS, False) else 'ON'}")
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if options.get(WRITES, False) else "BEGIN")
 
 
 _locks: dict[str, threading.Lock] = {}

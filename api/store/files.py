@@ -17,13 +17,23 @@ class DamagedFileError(ValueError):
 
 
 def keep(folder: Path, content: bytes) -> str:
-    """Keep bytes; gives their SHA-256 (hex). The file is on the disk before this returns."""
+    """Keep bytes; gives their SHA-256 (hex). The file is on the disk before this returns.
+
+    A file of that name that was damaged meanwhile is made whole again.
+    """
     name = hashlib.sha256(content).hexdigest()
     path = path_of(folder, name)
-    if path.exists():
-        return name
+    if not path.is_file() or path.read_bytes() != content:
+        _write(path, content)
+    # A new name lasts only once its folder is on the disk too; so it is also where another thread just made it.
+    _settle(path.parent)
+    _settle(folder)
+    return name
+
+
+def _write(path: Path, content: bytes) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, draft = tempfile.mkstemp(dir=path.parent)
+    handle, draft = tempfile.mkstemp(dir=path.parent, prefix="draft-")
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(content)
@@ -33,14 +43,24 @@ def keep(folder: Path, content: bytes) -> str:
     except BaseException:
         Path(draft).unlink(missing_ok=True)
         raise
-    return name
+
+
+def _settle(folder: Path) -> None:
+    """Bring a folder's list of names to the disk, where the system lets folders be opened."""
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
 
 
 def kept(folder: Path, sha256: str) -> bytes:
     """Give the bytes kept under a name; raises DamagedFileError where they are not what was kept."""
     path = path_of(folder, sha256)
-    content = path.read_bytes() if path.is_file() else b""
-    if hashlib.sha256(content).hexdigest() != sha256:
+    content = path.read_bytes() if path.is_file() else None
+    if content is None or hashlib.sha256(content).hexdigest() != sha256:
         raise DamagedFileError(sha256)
     return content
 

@@ -17,6 +17,7 @@ from api.entities.catches import CatchLine, MeasuredRun
 from api.entities.hauls import FixRecord, HaulCheck, HaulRecord
 from api.entities.papers import CorrectionRecord, IncidentRecord, MovementRecord, NoticeRecord
 from api.entities.people import Person as PersonRow
+from api.entities.sync import Change
 from api.entities.trips import AttestationRecord, CleaningRecord, CrewEntry, ReadingRecord, TripRecord
 from api.exchange.faults import Fault
 from api.exchange.one_record import AnyRecord
@@ -82,7 +83,11 @@ class Shelf:
         trips = select(TripRecord).where(col(TripRecord.id).in_(wanted))
         for trip in session.exec(trips):
             self._learn_trip(trip)
-        hauls = select(HaulRecord, TripRecord).join(TripRecord, col(TripRecord.id) == col(HaulRecord.trip_id)).where(col(HaulRecord.id).in_(wanted))
+        hauls = (
+            select(HaulRecord, TripRecord)
+            .join(TripRecord, col(TripRecord.id) == col(HaulRecord.trip_id))
+            .where(col(HaulRecord.id).in_(wanted))
+        )
         for haul, trip in session.exec(hauls):
             self._learn_haul(haul, self._learn_trip(trip))
         lines = (
@@ -121,9 +126,14 @@ class Shelf:
 
     def held(self, kind: str, record: str) -> Held | None:
         """Give a record that was looked up, or stored since; None where there is none."""
-        if kind == "person":
-            return Held("person", record, record, 1) if record in self._people else None
+        if kind == "person" and record in self._people and ("person", record) not in self._held:
+            self._learn(Held("person", record, record, self._person_version(record)))
         return self._held.get((kind, record))
+
+    def _person_version(self, record: str) -> int:
+        """Give a person's version, which the changes alone hold; 1 for who came with a file."""
+        mine = (Change.kind == "person", Change.record == record)
+        return self.work.session.exec(select(func.max(Change.version)).where(*mine)).one() or 1
 
     def record(self, held: Held) -> AnyRecord:
         """Read a record as it stands, without what hangs on it by an id of its own; it bears its code."""
@@ -215,8 +225,7 @@ class Shelf:
             case _:
                 held = Held(kind, record.id, record.id, 1, trip=self._trip_of(record))
                 work.insert(_PAPER_TABLES[kind], {**stamp.row, **self._paper_row(record)})
-        if kind != "person":
-            self._learn(held)
+        self._learn(held)
         work.changed(kind, held.id, 1, held.trip)
         return held
 
@@ -282,7 +291,9 @@ class Shelf:
                     self._remove(table, holder, held.id)
                 write_trip_parts(self.work, record, held.id)
                 held.closed, held.zone, held.authority = record.status == "closed", record.zone, record.authority
+                self._pass_on(held)
             case Haul():
+                held.authority = record.authority or self._held["trip", held.trip].authority
                 self._update(HaulRecord, held.id, {**stamp.row, **records.haul_row(record)})
                 for part, holder in ((FixRecord, "haul_id"), (HaulCheck, "haul_id"), (ReadingRecord, "holder")):
                     self._remove(part, holder, held.id)
@@ -295,6 +306,16 @@ class Shelf:
                 self._update(_PAPER_TABLES[held.kind], held.id, {**stamp.row, **self._paper_row(record)})
         self.work.changed(held.kind, held.id, held.version, held.trip)
         return held.version
+
+    def _pass_on(self, trip: Held) -> None:
+        """Let what hangs on a trip, and was looked up before the trip was amended, inherit what it says now."""
+        own = select(HaulRecord.id).where(HaulRecord.trip_id == trip.id, col(HaulRecord.authority).is_not(None))
+        of_their_own = set(self.work.session.exec(own))
+        for one in self._held.values():
+            if one.trip == trip.id and one.kind in ("haul", "line"):
+                one.closed, one.zone = trip.closed, trip.zone
+                if one.kind == "haul" and one.id not in of_their_own:
+                    one.authority = trip.authority
 
     def _update(self, table: type[SQLModel], record: str, row: Row) -> None:
         own = table.__table__  # type: ignore[attr-defined]

@@ -17,7 +17,7 @@ from sqlmodel import Session, SQLModel, select
 from api.entities.audit import AuditEntry, AuditHead
 from api.entities.sync import Change
 from api.store.audit import next_entry
-from api.store.engine import WRITES, write_lock
+from api.store.engine import READS, WRITES, write_lock
 
 Clock = Callable[[], datetime]
 
@@ -48,8 +48,9 @@ class Work:
     _rows: dict[type[SQLModel], list[dict[str, Any]]] = field(default_factory=dict)
 
     def note(self, action: str, subject: str, content: Any = None) -> None:
-        """Write an audit entry; ``content`` is any JSON value worth reading later."""
-        entry = next_entry(self.head, self.at, self.actor.person, self.actor.device, (action, subject, content or {}))
+        """Write an audit entry; ``content`` is any JSON value worth reading later, None for nothing ({})."""
+        told = (action, subject, {} if content is None else content)
+        entry = next_entry(self.head, self.at, self.actor.person, self.actor.device, told)
         self.insert(AuditEntry, entry.model_dump())
 
     def changed(self, kind: str, record: str, version: int, trip: str = "") -> None:
@@ -83,7 +84,8 @@ class Store:
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """Open a session that sees one snapshot and writes nothing."""
-        options = {} if self._sqlite else {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
+        own: dict[str, Any] = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
+        options = {READS: True} if self._sqlite else own
         with self.engine.connect().execution_options(**options) as connection, Session(connection) as session:
             yield session
 

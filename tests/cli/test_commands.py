@@ -1,4 +1,4 @@
-"""The other commands: report, verify, schema, demo; and that each is documented."""
+"""The other commands: report, verify, schema; and that each is documented."""
 
 from __future__ import annotations
 
@@ -45,15 +45,6 @@ def test_a_report_made_in_part_says_so_on_its_first_page(tmp_path: Path) -> None
     assert main(["verify", str(out)]) == 0
 
 
-def test_the_demo_report_is_marked_as_invented(tmp_path: Path) -> None:
-    out = tmp_path / "demo.pdf"
-    main(["demo", "--out", str(out)])
-
-    content = out.read_bytes()
-    assert "Demo data. Invented people" in " ".join(lines_of(content, 0))
-    assert "DEMO DATA" in " ".join(lines_of(content, 20))
-
-
 def test_report_says_where_it_cannot_write(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     authority, trips = write_season(tmp_path)
     blocked = tmp_path / "file"
@@ -86,18 +77,6 @@ def test_schema_is_a_json_schema(name: str, capsys: pytest.CaptureFixture[str]) 
     schema = json.loads(capsys.readouterr().out)
     assert schema["$schema"] == "https://json-schema.org/draft/2020-12/schema"
     assert schema["title"]
-
-
-def test_demo_checks_the_sample_season_and_says_where_the_report_is(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    out = tmp_path / "demo.pdf"
-
-    assert main(["demo", "--out", str(out)]) == 0
-    told = capsys.readouterr().out
-    assert str(out) in told
-    assert "DEMO DATA" in told
-    assert out.stat().st_size > 100_000
 
 
 def test_nothing_moves_on_a_pipe(tmp_path: Path) -> None:

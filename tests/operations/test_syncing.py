@@ -286,3 +286,27 @@ def test_the_book_that_phones_are_read_with_is_the_permit_as_keyed(season, tmp_p
     book, _ = read_book([tmp_path / "authority-1.json"])
     trip = phones.trip("ann", authority=book.authorities[0].id)
     assert answers(season, trip) == ["stored"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "change", "where"),
+    [
+        ("trip", {"note": "a\x00b"}, "note"),
+        ("trip", {"id": "x" * 65}, "id"),
+        ("trip", {"id": "a\x00"}, "id"),
+        ("trip", {"crew": [{"person": "ann\x00", "role": "holder"}]}, "crew[0]: person"),
+        ("haul", {"waterbody": "x" * 201}, "waterbody"),
+        ("haul", {"gear": {"gear": "x" * 61}}, "gear: gear"),
+        ("haul", {"readings": [{"quantity": "salinity", "value": "31", "unit": "x" * 31}]}, "readings[0]: unit"),
+        ("line", {"cause": "x" * 201}, "cause"),
+        ("line", {"note": "x" * 4001}, "note"),
+    ],
+)
+def test_what_no_column_can_hold_is_refused_alike_on_every_engine(season, kind, change, where):
+    trip = phones.trip("ann", **(change if kind == "trip" else {}))
+    haul = phones.haul(trip, **(change if kind == "haul" else {}))
+    line = phones.line(haul, **(change if kind == "line" else {}))
+    told = dict(zip(("trip", "haul", "line"), push(season, [trip, haul, line], PHONE), strict=True))
+    assert told[kind].answer == "refused"
+    assert [one.where for one in told[kind].problems] == [where]
+    assert told[kind].problems[0].mend

@@ -1,0 +1,70 @@
+"""The parsers of the commands that keep a server; what they do is in ``serving`` and loaded only when it is run."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+from api.domain.vocabulary import ACCOUNT_ROLES
+
+
+def _lazily(name: str) -> Callable[[argparse.Namespace], int]:
+    """Give a command that loads the server's code when it is run: the others start quickly without it."""
+
+    def run(arguments: argparse.Namespace) -> int:
+        code: int = import_module("api.serving").RUN[name](arguments)
+        return code
+
+    return run
+
+
+def add_commands(commands: Any) -> None:
+    """Add the server's commands to the parser."""
+    serve = commands.add_parser("serve", help="run the server on the store that the settings name")
+    _where(serve)
+    serve.add_argument("--host", help="the address to listen on (default: 127.0.0.1)")
+    serve.add_argument("--port", type=int, help="the port to listen on (default: 8765)")
+    serve.add_argument("--certificate", type=Path, help="a TLS certificate of your own (PEM)")
+    serve.add_argument("--certificate-key", type=Path, help="its key (PEM)")
+    serve.set_defaults(run=_lazily("serve"))
+    demo = commands.add_parser("demo", help="run a server with the sample season, on this machine only")
+    demo.add_argument("--port", type=int, default=8765)
+    demo.add_argument("--data", type=Path, help="keep the demo's data in this folder (default: a temporary one)")
+    demo.set_defaults(run=_lazily("demo"))
+    taking = commands.add_parser("import", help="take authority files and a season of files into the store")
+    _where(taking)
+    taking.add_argument("authorities", nargs="*", type=Path, metavar="AUTHORITY", help="authority files (JSON)")
+    taking.add_argument("--trips", nargs="+", type=Path, default=[], metavar="PATH", help="trip files or folders")
+    taking.set_defaults(run=_lazily("import"))
+    user = commands.add_parser("user", help="add somebody who may sign in; the password is asked for")
+    _where(user)
+    user.add_argument("login")
+    user.add_argument("--name", default="", help="the person's name, where the person is not in the store yet")
+    user.add_argument("--person", default="", help="the person's id, where the person is in the store")
+    user.add_argument(
+        "--role", action="append", choices=ACCOUNT_ROLES, required=True, help="may be given several times"
+    )
+    user.set_defaults(run=_lazily("user"))
+    migrating = commands.add_parser("migrate", help="bring the store's tables to the newest step")
+    _where(migrating)
+    migrating.set_defaults(run=_lazily("migrate"))
+    saving = commands.add_parser("backup", help="write everything to one archive, while the server runs")
+    _where(saving)
+    saving.add_argument("out", type=Path, metavar="FILE.zip")
+    saving.set_defaults(run=_lazily("backup"))
+    restoring = commands.add_parser("restore", help="take a backup into an empty store")
+    _where(restoring)
+    restoring.add_argument("archive", type=Path, metavar="FILE.zip")
+    restoring.set_defaults(run=_lazily("restore"))
+    audit = commands.add_parser("audit", help="hold the audit chain against itself")
+    audit.add_argument("deed", choices=["verify"])
+    _where(audit)
+    audit.set_defaults(run=_lazily("audit"))
+
+
+def _where(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--data", type=Path, help="the data folder (default: creekledger-data, or CREEKLEDGER_DATA)")
+    command.add_argument("--database", help="a database address (default: SQLite in the data folder)")

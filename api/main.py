@@ -1,0 +1,95 @@
+"""Builds the app from its settings: store, routers, error table, protection."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from fastapi import FastAPI
+from fastapi.routing import APIRoute
+from fastapi.staticfiles import StaticFiles
+
+from api import VERSION
+from api.routes import (
+    allotments,
+    audit,
+    compliance,
+    conflicts,
+    devices,
+    documents,
+    filing,
+    gate,
+    health,
+    pages,
+    people,
+    problems,
+    sessions,
+    sync,
+)
+from api.routes.protection import Protection
+from api.settings import Settings
+from api.store.unit_of_work import Store
+
+_STATIC = Path(__file__).parent / "routes" / "static"
+
+
+def build_app(settings: Settings, store: Store) -> FastAPI:
+    """Build the app on a store whose tables are up to date."""
+    app = FastAPI(
+        title="Creekledger",
+        version=VERSION,
+        summary="The collecting record that starts in the creek and ends as the filed permit report.",
+        generate_unique_id_function=_name_of,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+        responses={
+            "default": {
+                "description": "A problem (RFC 9457)",
+                "content": {problems.MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
+            }
+        },
+    )
+    app.state.settings, app.state.store = settings, store
+    for router in (
+        health,
+        sessions,
+        devices,
+        people,
+        sync,
+        conflicts,
+        compliance,
+        documents,
+        allotments,
+        gate,
+        filing,
+        audit,
+        pages,
+    ):
+        app.include_router(router.router)
+    app.mount("/static", StaticFiles(directory=_STATIC), name="static")
+    problems.install(app)
+    app.add_middleware(Protection, settings=settings)
+    _tell_of_problems(app)
+    return app
+
+
+def _tell_of_problems(app: FastAPI) -> None:
+    """Put the shape of problems into the schema: every route refers to it, and none returns it."""
+    made = app.openapi
+
+    def openapi() -> dict[str, Any]:
+        schema = made()
+        shapes = schema.setdefault("components", {}).setdefault("schemas", {})
+        if "Problem" not in shapes:
+            own = problems.Problem.model_json_schema(ref_template="#/components/schemas/{model}")
+            shapes |= own.pop("$defs", {})
+            shapes["Problem"] = own
+        return schema
+
+    app.openapi = openapi  # type: ignore[method-assign]
+
+
+def _name_of(route: APIRoute) -> str:
+    """Name an operation after its function: short, and stable while addresses change."""
+    return route.name

@@ -1,0 +1,66 @@
+"""The demo: the sample season in a store of its own, one account per role, and a clock that stands at its end."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from api.entities.people import Organisation
+from api.operations import accounts
+from api.operations.importing import import_files
+from api.store.unit_of_work import SYSTEM, Actor, Clock, Store
+
+BEGINS = datetime(2028, 7, 14, 2, 0, tzinfo=UTC)
+"""The moment at which the demo begins: noon of 14 July 2028 where the season plays."""
+
+
+@dataclass(frozen=True, slots=True)
+class DemoAccount:
+    """An account of the demo; its password is printed for everybody, so the demo listens on loopback only."""
+
+    role: str
+    login: str
+    password: str
+    person: str = ""
+    """The id of somebody in the sample season, or "" for a new person of this name."""
+    name: str = ""
+
+
+ACCOUNTS = (
+    DemoAccount("collector", "demo-collector", "demo collector of kelloran", person="i-calloway"),
+    DemoAccount("curator", "demo-curator", "demo curator of kelloran", name="Tamsin Oyelaran"),
+    DemoAccount("administrator", "demo-administrator", "demo administrator of kelloran", person="r-achterberg"),
+    DemoAccount("inspector", "demo-inspector", "demo inspector of kelloran", name="Odile Marchetti"),
+)
+
+
+def demo_clock(real: Clock) -> Clock:
+    """Give a clock that runs from the demo's beginning at the pace of the real one."""
+    began = real()
+    return lambda: BEGINS + (real() - began)
+
+
+def is_set_up(store: Store) -> bool:
+    """Tell whether the sample season is in the store."""
+    with store.reading() as session:
+        return session.get(Organisation, 1) is not None
+
+
+def set_up(store: Store, files: Path, sample: Path) -> None:
+    """Fill an empty store with the sample season and its accounts."""
+    actor = Actor(SYSTEM)
+    with store.writing(actor) as work:
+        work.session.add(Organisation(name="Kelloran Aquarium", zone="Australia/Hobart", demo=True))
+        work.note("demo made", "organisation 1")
+    import_files(store, files, sorted(sample.glob("authority-*.json")), [sample], actor)
+    for one in ACCOUNTS:
+        accounts.add_account(
+            store,
+            actor,
+            person=one.person,
+            name=one.name,
+            login=one.login,
+            password=one.password,
+            roles=(one.role,),
+        )

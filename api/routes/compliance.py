@@ -1,0 +1,162 @@
+"""The authorities, what the season's record says against them, and the draft of its report."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from fastapi import APIRouter, Query, Request, Response
+from pydantic import BaseModel
+
+from api.operations import allotting, compliance
+from api.operations.compliance import Asked
+from api.operations.reporting import frozen, report_pdf
+from api.routes.deps import Reader, StoreHere
+from api.routes.shapes import FindingRead
+
+router = APIRouter(prefix="/api", tags=["compliance"])
+
+
+class AuthorityRead(BaseModel):
+    """A permit or licence, and how it stands."""
+
+    id: str
+    kind: str
+    number: str
+    title: str
+    issuer: str
+    holder: str
+    zone: str
+    first_day: str
+    last_day: str
+    outcome: Literal["met", "broken", "open", "not used"]
+
+
+class AllottedRead(BaseModel):
+    """What is given to one trip of one tally and not yet given back; of the tallies' ``left`` it is not taken off."""
+
+    trip: str
+    label: str
+    name: str
+    first_day: str
+    unit: str
+    amount: float
+
+
+class BalanceRead(BaseModel):
+    """The standing of one condition that limits an amount: its tallies, and what crews hold of it."""
+
+    number: str
+    text: str
+    kind: str
+    outcome: Literal["met", "broken", "open", "not used"]
+    tallies: list[FindingRead]
+    allotted: list[AllottedRead]
+
+
+class FindingsRead(BaseModel):
+    """A page of findings; ``total`` is the number of all that were asked for."""
+
+    total: int
+    findings: list[FindingRead]
+
+
+def _unchanged(request: Request, response: Response, mark: str) -> bool:
+    """Set the answer's mark (ETag) and tell whether the caller has this answer already."""
+    response.headers["ETag"] = f'"{mark}"'
+    response.headers["Cache-Control"] = "private, no-cache"
+    return request.headers.get("if-none-match") == f'"{mark}"'
+
+
+@router.get("/authorities")
+def list_authorities(store: StoreHere, _asking: Reader) -> list[AuthorityRead]:
+    """Give every authority in the organisation's own order, with the gravest outcome under it."""
+    held = compliance.judged(store)
+    return [
+        AuthorityRead(
+            id=one.id,
+            kind=one.kind,
+            number=one.number,
+            title=one.title,
+            issuer=one.issuer,
+            holder=one.holder,
+            zone=one.zone,
+            first_day=one.first_day,
+            last_day=one.last_day,
+            outcome=compliance.outcome_under(held, one.id),
+        )
+        for one in held.checked.facts.book.authorities
+    ]
+
+
+@router.get("/authorities/{authority}/balance", responses={304: {"description": "Unchanged since the given ETag"}})
+def read_balance(
+    authority: str, request: Request, response: Response, store: StoreHere, _asking: Reader
+) -> list[BalanceRead] | None:
+    """Give what was taken and what is left under each limit, as low, best and high."""
+    held = compliance.judged(store)
+    found = compliance.balances(held, authority)
+    if _unchanged(request, response, held.mark):
+        response.status_code = 304
+        return None
+    held_by_crews: dict[str, list[AllottedRead]] = {}
+    for told in allotting.allotments(store, state="open"):
+        if told.authority == authority:
+            read = AllottedRead(
+                trip=told.code,
+                label=told.label,
+                name=told.name,
+                first_day=told.first_day,
+                unit=told.unit,
+                amount=told.amount,
+            )
+            held_by_crews.setdefault(told.number, []).append(read)
+    return [
+        BalanceRead(
+            number=one.answer.number,
+            text=one.answer.text,
+            kind=one.answer.kind,
+            outcome=one.answer.outcome,
+            tallies=[FindingRead.of(finding) for finding in one.findings],
+            allotted=held_by_crews.get(one.answer.number, []),
+        )
+        for one in found
+    ]
+
+
+@router.get("/findings", responses={304: {"description": "Unchanged since the given ETag"}})
+def list_findings(
+    request: Request,
+    response: Response,
+    store: StoreHere,
+    _asking: Reader,
+    authority: Annotated[str, Query(max_length=64)] = "",
+    trip: Annotated[str, Query(max_length=64)] = "",
+    condition: Annotated[str, Query(max_length=64)] = "",
+    outcome: Literal["", "met", "broken", "open", "not used"] = "",
+    start: Annotated[int, Query(ge=0, le=2**31)] = 0,
+    limit: Annotated[int, Query(ge=1, le=1000)] = 200,
+) -> FindingsRead | None:
+    """Give the answers to conditions, narrowed by authority, trip (its code), condition and outcome."""
+    held = compliance.judged(store)
+    if _unchanged(request, response, held.mark):
+        response.status_code = 304
+        return None
+    asked = Asked(authority=authority, trip=trip, condition=condition, outcome=outcome)
+    found = compliance.findings(held, asked)
+    return FindingsRead(total=len(found), findings=[FindingRead.of(one) for one in found[start : start + limit]])
+
+
+@router.get(
+    "/authorities/{authority}/report.pdf",
+    response_class=Response,
+    responses={200: {"content": {"application/pdf": {}}, "description": "The draft of the season report"}},
+)
+def draft_report(authority: str, store: StoreHere, _asking: Reader) -> Response:
+    """Draft the season report of an authority from the records as they stand now."""
+    held = compliance.judged(store)
+    compliance.answers_under(held, authority)
+    pdf = report_pdf(frozen(held.checked, authority, demo=compliance.is_demo(store)))
+    name = f"season-report-{''.join(char for char in authority if char.isalnum() or char in '-_')}.pdf"
+    return Response(
+        pdf, media_type="application/pdf", headers={"Content-Disposition": f'attachment; filename="{name}"'}
+    )

@@ -1,0 +1,215 @@
+"""What the commands that keep a server do: serve, demo, import, user, migrate, backup, restore, audit."""
+
+from __future__ import annotations
+
+import argparse
+import getpass
+import logging
+import os
+import socket
+import sys
+import tempfile
+from collections.abc import Callable
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import structlog
+import uvicorn
+from pydantic import ValidationError
+
+from api.domain.reckoning.wording import plural
+from api.exchange.faults import Fault, FaultyFileError
+from api.main import build_app
+from api.operations import accounts, auditing, demonstration, importing, keeping
+from api.settings import Settings, UnknownSettingError, read_settings
+from api.store.backups import BadBackupError, NotEmptyError
+from api.store.migrating import NewerDatabaseError, newest_step
+from api.store.unit_of_work import Actor, Store, now
+
+OK, BROKEN = 0, 1
+
+_REFUSALS = (BadBackupError, NotEmptyError, NewerDatabaseError, accounts.AccountError)
+
+
+def sample_folder() -> Path:
+    """Give the folder of the sample season: beside the package in a checkout, inside it when installed."""
+    beside = Path(__file__).resolve().parent.parent / "sample_trips"
+    return beside if beside.is_dir() else Path(str(resources.files("api") / "sample_trips"))
+
+
+def _guarded(command: Callable[[argparse.Namespace], int]) -> Callable[[argparse.Namespace], int]:
+    """Tell a refusal as a fault of what was given, not as a failure of the program."""
+
+    def run(arguments: argparse.Namespace) -> int:
+        try:
+            return command(arguments)
+        except _REFUSALS as refused:
+            raise FaultyFileError([Fault("creekledger", "", f"{refused}.", "")]) from refused
+
+    return run
+
+
+def _settings(arguments: argparse.Namespace, **more: Any) -> Settings:
+    """Read the settings: what the command line says, else the environment, else the defaults."""
+    names = ("data", "database", "host", "port", "certificate", "certificate_key")
+    given = {name: value for name in names if (value := getattr(arguments, name, None)) is not None}
+    try:
+        return read_settings(dict(os.environ), **given, **more)
+    except UnknownSettingError as problem:
+        raise FaultyFileError([Fault("settings", "", f"{problem}.", "Mend the name or unset it.")]) from problem
+    except ValidationError as problem:
+        faults = [
+            Fault("settings", ".".join(str(step) for step in one["loc"]), f"{one['msg']}.", "")
+            for one in problem.errors()
+        ]
+        raise FaultyFileError(faults) from problem
+
+
+def _serve(arguments: argparse.Namespace) -> int:
+    settings = _settings(arguments)
+    return _run(settings, keeping.open_store(settings))
+
+
+def _demo(arguments: argparse.Namespace) -> int:
+    with tempfile.TemporaryDirectory(prefix="creekledger-demo-") as folder:
+        settings = _settings(arguments, data=arguments.data or Path(folder), demo=True, log="text")
+        store = keeping.open_store(settings, demonstration.demo_clock(now))
+        if not demonstration.is_set_up(store):
+            print("Taking in the sample season ...", flush=True)
+            demonstration.set_up(store, settings.files, sample_folder())
+        print("DEMO DATA: an invented aquarium in an invented estuary, on this machine only.")
+        for one in demonstration.ACCOUNTS:
+            print(f"  {one.role:<14} login {one.login:<20} password {one.password}")
+        return _run(settings, store)
+
+
+def _run(settings: Settings, store: Store) -> int:
+    """Serve until stopped."""
+    _log_as(settings.log)
+    _free_port(settings)
+    scheme = "https" if settings.certificate else "http"
+    print(f"Open {scheme}://{settings.host}:{settings.port}/ in a browser; Ctrl-C stops.", flush=True)
+    uvicorn.run(
+        build_app(settings, store),
+        host=settings.host,
+        port=settings.port,
+        log_config=None,
+        access_log=False,
+        server_header=False,
+        proxy_headers=settings.behind_proxy,
+        ssl_certfile=settings.certificate,
+        ssl_keyfile=settings.certificate_key,
+        timeout_graceful_shutdown=10,
+    )
+    store.engine.dispose()
+    return OK
+
+
+def _free_port(settings: Settings) -> None:
+    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
+    with socket.socket(family, socket.SOCK_STREAM) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((settings.host, settings.port))
+        except OSError as problem:
+            what = f"Port {settings.port} on {settings.host} cannot be used ({problem.strerror})."
+            mend = "Give another one with --port, or stop what listens there."
+            raise FaultyFileError([Fault("--port", "", what, mend)]) from problem
+
+
+def _log_as(kind: str) -> None:
+    """Write one line a request to standard error: as JSON for machines, or plain for people."""
+    logging.basicConfig(level=logging.WARNING, stream=sys.stderr)
+    renderer = structlog.processors.JSONRenderer() if kind == "json" else structlog.dev.ConsoleRenderer(colors=False)
+    structlog.configure(
+        processors=[
+            structlog.processors.add_log_level,
+            structlog.processors.TimeStamper(fmt="iso", utc=True),
+            structlog.processors.format_exc_info,
+            renderer,
+        ],
+        logger_factory=structlog.PrintLoggerFactory(file=sys.stderr),
+    )
+
+
+def _import(arguments: argparse.Namespace) -> int:
+    settings = _settings(arguments)
+    if not arguments.authorities and not arguments.trips:
+        mend = "Give authority files, --trips PATH, or both."
+        raise FaultyFileError([Fault("import", "", "There is nothing to take in.", mend)])
+    store = keeping.open_store(settings)
+    taken = importing.import_files(store, settings.files, arguments.authorities, arguments.trips, Actor())
+    parts = (
+        plural(taken.authorities, "authority", "authorities"),
+        plural(taken.taxa, "taxon", "taxa"),
+        plural(taken.areas, "area"),
+        plural(taken.trips, "trip"),
+        plural(taken.lines, "catch line"),
+        plural(taken.papers, "other record"),
+    )
+    print(f"Taken in: {', '.join(parts)}. What was there already is not counted.")
+    return OK
+
+
+def _user(arguments: argparse.Namespace) -> int:
+    store = keeping.open_store(_settings(arguments))
+    if sys.stdin.isatty():
+        password = getpass.getpass("Password: ")
+        if getpass.getpass("Again: ") != password:
+            raise FaultyFileError([Fault("password", "", "The two passwords differ.", "Type it twice alike.")])
+    else:
+        password = sys.stdin.readline().rstrip("\n")
+    accounts.add_account(
+        store,
+        Actor(),
+        person=arguments.person,
+        name=arguments.name,
+        login=arguments.login,
+        password=password,
+        roles=tuple(arguments.role),
+    )
+    print(f"{arguments.login} may sign in as {', '.join(arguments.role)}.")
+    return OK
+
+
+def _migrate(arguments: argparse.Namespace) -> int:
+    keeping.open_store(_settings(arguments))
+    print(f"The tables are at step {newest_step()}.")
+    return OK
+
+
+def _backup(arguments: argparse.Namespace) -> int:
+    saved = keeping.backup(_settings(arguments), arguments.out)
+    print(f"{arguments.out}: {plural(sum(saved.rows.values()), 'row')} and {plural(saved.files, 'file')}.")
+    return OK
+
+
+def _restore(arguments: argparse.Namespace) -> int:
+    saved = keeping.restore(_settings(arguments), arguments.archive)
+    print(
+        f"Restored {plural(sum(saved.rows.values()), 'row')} and {plural(saved.files, 'file')}; the audit chain stands."
+    )
+    return OK
+
+
+def _audit(arguments: argparse.Namespace) -> int:
+    stood, broken = auditing.verify_chain(keeping.open_store(_settings(arguments)))
+    if broken is None:
+        print(f"The audit chain stands: {plural(stood, 'entry', 'entries')}.")
+        return OK
+    print(f"The audit chain is BROKEN: {broken.what}. {plural(stood, 'entry', 'entries')} before it stand.")
+    return BROKEN
+
+
+RUN = {
+    "serve": _guarded(_serve),
+    "demo": _guarded(_demo),
+    "import": _guarded(_import),
+    "user": _guarded(_user),
+    "migrate": _guarded(_migrate),
+    "backup": _guarded(_backup),
+    "restore": _guarded(_restore),
+    "audit": _guarded(_audit),
+}
+"""What each command does, by its name."""

@@ -1,0 +1,76 @@
+"""A real server and a real browser: the demo as a newcomer starts it, and Chromium."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+import time
+
+import httpx2
+import pytest
+from playwright.sync_api import sync_playwright
+
+from tests.builders import SAMPLE
+from tests.journeys.ports import free_port
+
+# The flags that a browser needs in a machine without a screen and without the outer world.
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="session")
+def demo_server():
+    """Start `creekledger demo` as the README says, on a free port; give its address."""
+    port = free_port()
+    command = [sys.executable, "-m", "api.cli", "demo", "--port", str(port)]
+    server = subprocess.Popen(command, cwd=SAMPLE.parent, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+    address = f"http://127.0.0.1:{port}"
+    try:
+        for _ in range(600):
+            assert server.poll() is None, "the demo ended"
+            try:
+                if httpx2.get(f"{address}/healthz", timeout=2).status_code == 200:
+                    break
+            except httpx2.TransportError:
+                time.sleep(0.2)
+        else:
+            pytest.fail("the demo did not start within two minutes")
+        yield address
+    finally:
+        server.terminate()
+        told, _ = server.communicate(timeout=30)
+        assert re.search(r"Open http://127\.0\.0\.1:\d+/ in a browser", told)
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """Give a Chromium."""
+    path = os.environ.get("CREEKLEDGER_BROWSER") or shutil.which("chromium")
+    assert path, "no Chromium: run the tests through .ci/bootstrap.py, or name one in CREEKLEDGER_BROWSER"
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=path, args=FLAGS)
+        yield opened
+        opened.close()
+
+
+@pytest.fixture
+def page(browser):
+    """Give a page of a browser context of its own; anything the page complains of fails the test."""
+    context = browser.new_context(viewport={"width": 1200, "height": 900}, accept_downloads=True)
+    opened = context.new_page()
+    complaints: list[str] = []
+    opened.on("pageerror", lambda error: complaints.append(str(error)))
+    opened.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
+    yield opened
+    context.close()
+    assert complaints == []
