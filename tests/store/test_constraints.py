@@ -290,7 +290,8 @@ def uniques():
         if name in ONE_ROW:
             continue
         yield name, tuple(column.name for column in TABLES[name].primary_key.columns)
-        for one in TABLES[name].constraints:
+        # A table keeps its constraints in a set: their order is chance, and parallel runs need one order.
+        for one in sorted(TABLES[name].constraints, key=lambda each: str(each.name)):
             if isinstance(one, UniqueConstraint):
                 yield name, tuple(column.name for column in one.columns)
 
