@@ -24,12 +24,12 @@ from api.main import build_app
 from api.operations import accounts, auditing, demonstration, importing, keeping
 from api.settings import Settings, UnknownSettingError, read_settings
 from api.store.backups import BadBackupError, NotEmptyError
-from api.store.migrating import NewerDatabaseError, newest_step
+from api.store.migrating import NewerDatabaseError, OrphanError, newest_step
 from api.store.unit_of_work import Actor, Store, now
 
 OK, BROKEN = 0, 1
 
-_REFUSALS = (BadBackupError, NotEmptyError, NewerDatabaseError, accounts.AccountError)
+_REFUSALS = (BadBackupError, NotEmptyError, NewerDatabaseError, OrphanError, accounts.AccountError)
 
 
 def sample_folder() -> Path:

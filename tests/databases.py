@@ -49,7 +49,8 @@ def postgresql_databases() -> Iterator[Callable[[], str]]:
     keeper = create_engine(base, isolation_level="AUTOCOMMIT")
     with keeper.connect() as connection:
         # What these databases hold is lost with them anyhow; without this each costs seconds on a slow disk.
-        connection.execute(text("ALTER SYSTEM SET fsync = off"))
+        for setting in ("fsync", "full_page_writes", "synchronous_commit"):
+            connection.execute(text(f"ALTER SYSTEM SET {setting} = off"))
         connection.execute(text("SELECT pg_reload_conf()"))
         connection.execute(text("CREATE DATABASE pattern"))
     engine = open_engine(_named(base, "pattern"))

@@ -91,5 +91,5 @@ class FailedTry(SQLModel, table=True):
 
     id: int | None = Field(default=None, primary_key=True)
     subject: str = Field(index=True, max_length=NAME_LENGTH)
-    """What was guessed at: "login NAME" or "code from ADDRESS"."""
+    """What was guessed at: "login SHA-256" or "address ADDRESS"."""
     at: datetime = Field(sa_type=Instant, index=True)

@@ -197,6 +197,9 @@ def _papers(work: Work, season: Season, stands: Season, stamp: Stamp) -> int:
     corrections = [one for one in season.corrections if one not in stands.corrections]
     for place, correction in enumerate(corrections, start=len(stands.corrections)):
         work.insert(CorrectionRecord, {"id": new_id(), "place": place, **records.correction_row(correction, names)})
-    if count:
-        work.note("papers imported", "season", {"records": count})
+    if totals or corrections:
+        # They hang on no record that is pulled, but what was judged before them is out of date.
+        work.changed("papers", "season", 1)
+    if count or totals or corrections:
+        work.note("papers imported", "season", {"records": count + len(totals) + len(corrections)})
     return count + len(totals) + len(corrections)

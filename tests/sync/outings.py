@@ -81,9 +81,9 @@ class Collector:
         if self.outing.logbook.shared:
             deeds.append((6, self._amend_shared))
         if not self.companion:
-            deeds.append((1, self._companion))
+            deeds.append((2, self._companion))
         else:
-            deeds.append((2, self._rename))
+            deeds.append((4, self._rename))
         deeds.append((1, self._notice))
         if self.led and self.led not in self.outing.closed:
             deeds.append((2, self._close))

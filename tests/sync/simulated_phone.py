@@ -1,4 +1,4 @@
-"""A phone as the simulation knows it: an outbox that survives, ids and a sequence of its own, and what it was told.
+"""A phone as the simulation knows it: an outbox that survives a restart, ids and a sequence of its own, and what it was told.
 
 Its rules are few. An operation leaves the outbox only on an answer that names it. What was refused stays, with
 the reason, until it is mended or what it waited for has come. Operations on one record go out in the order in
@@ -109,6 +109,7 @@ class Phone:
     """What it pulled: each record as it stood when last heard of."""
     pulled: list[dict[str, Any]] = field(default_factory=list)
     cursor: int = 0
+    restarts: int = 0
     _sequence: int = 0
 
     def new_id(self) -> str:
@@ -146,9 +147,13 @@ class Phone:
             "made_at": self.clock().isoformat(),
         }
 
-    def unanswered(self) -> list[Waiting]:
-        """Give what waits without ever having been refused."""
-        return [one for one in self.outbox if not one.reasons]
+    def restart(self) -> None:
+        """Go off and on again: what is left of the outbox is what its storage holds, which is text."""
+        self.restarts += 1
+        stored = json.dumps([[one.sequence, one.operation, one.reasons] for one in self.outbox])
+        self.outbox = [
+            Waiting(sequence, operation, tuple(reasons)) for sequence, operation, reasons in json.loads(stored)
+        ]
 
     def refused(self) -> list[Waiting]:
         """Give what waits with a reason told."""

@@ -19,9 +19,9 @@ from tests.sync.simulated_phone import Phone, Reply, Request, Way, running_fast
 from tests.sync.verdicts import Seen, differences
 
 SHORT, LONG = 10, 26
-"""Steps of a run: every fifth is long, so that old deliveries meet much newer ones."""
+"""Steps of a run: every eighth is long, so that old deliveries meet much newer ones."""
 
-MOST_ROUNDS = 15
+MOST_ROUNDS = 60
 """In calm, how often the phones are given the chance to get rid of what waits."""
 
 KILLED = "power lost"
@@ -101,6 +101,7 @@ class Crew:
         for line in self.lines:
             met.update(line.met)
         for phone in self.phones:
+            met["phone restarted"] += phone.restarts
             answers = [one for told in phone.told.values() for one in told]
             met.update(one.answer for one in answers)
             met.update(_kind_of_refusal(one["what"]) for answer in answers for one in answer.problems)
@@ -172,7 +173,7 @@ def run(seed: int, ground: Ground, kind: type[Phone] = Phone, faults: Mapping[st
     with _server(ground, clock, power, whole=seed % 10 == 3) as server:
         crew = crew_of(seed, ground, clock, lambda dice: MortalLine(server, dice, faults, mortal=server), kind)
         dice = random.Random(f"{seed} steps")
-        for _ in range(SHORT if seed % 5 else LONG):
+        for _ in range(SHORT if seed % 8 else LONG):
             clock.at += timedelta(seconds=dice.randrange(5, 200))
             _step(crew, dice)
         crew.settle()
@@ -197,7 +198,7 @@ def _server(ground: Ground, clock: Clock, power: Power, *, whole: bool) -> Itera
 def _step(crew: Crew, dice: random.Random) -> None:
     place = dice.randrange(len(crew.phones))
     collector, line = crew.collectors[place], crew.lines[place]
-    match dice.choices(("enter", "send", "pull", "mend", "late"), (35, 37, 10, 8, 10))[0]:
+    match dice.choices(("enter", "send", "pull", "mend", "late", "restart"), (34, 36, 10, 8, 9, 3))[0]:
         case "enter":
             for _ in range(dice.randrange(1, 4)):
                 collector.act()
@@ -207,6 +208,8 @@ def _step(crew: Crew, dice: random.Random) -> None:
             collector.phone.pull(dice.choice((3, 20, 500)))
         case "mend":
             collector.mend(0.7)
+        case "restart":
+            collector.phone.restart()
         case _:
             line.deliver_late()
 

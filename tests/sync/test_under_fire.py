@@ -31,6 +31,7 @@ HAS_TO_HAPPEN = {
     KILLED,
     *PLACES,
     "before the answer",
+    "phone restarted",
     "stored",
     "already had",
     "refused",

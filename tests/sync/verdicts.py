@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
+from sqlalchemy import text
 from sqlmodel import Session, col, select
 
 from api.domain.trips import Season
@@ -26,6 +27,8 @@ from tests.sync.simulated_phone import CONFLICT, REFUSED, TAKEN, Answer, Phone
 
 Key = tuple[str, str]
 """Kind and id of a record."""
+
+TABLES = {kind: kind for kind in MARKS} | {"line": "catch_line"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +93,7 @@ def differences(seen: Seen, store: Store, before: Before) -> list[str]:
     with store.reading() as session:
         season = season_from(session)
         found += _season(verdict, season)
+        found += _numbers(verdict, session)
         found += _corrections(verdict, season)
         found += _receipts(verdict, session)
         found += _conflicts(verdict, session)
@@ -185,6 +189,17 @@ def _season(verdict: Verdict, season: Season) -> Iterator[str]:
     for (kind, record), stored in found.items():
         if kind != "person" or record not in verdict.before.people:
             yield f"doubled: nobody recorded {kind} {record}: {stored}"
+
+
+def _numbers(verdict: Verdict, session: Session) -> Iterator[str]:
+    """How many rows each table has, whatever hangs together with what."""
+    counts = " UNION ALL ".join(f"SELECT '{kind}', count(*) FROM {table}" for kind, table in TABLES.items())
+    expected = Counter(kind for kind, _ in verdict.stands)
+    expected["person"] += len(verdict.before.people)
+    for kind, number in session.connection().execute(text(counts)):
+        if number != expected[kind]:
+            what = "lost" if number < expected[kind] else "doubled"
+            yield f"{what}: there are {number} rows of {kind}, not {expected[kind]}"
 
 
 def _same(verdict: Verdict, deed: Deed, stored: Any) -> Iterator[str]:
@@ -287,8 +302,9 @@ def _conflicts(verdict: Verdict, session: Session) -> Iterator[str]:
                 yield f"lost: the version that {_name(deed)} offered"
                 continue
             stood, offered = (json.loads(one)[MARKS[deed.kind]] for one in (conflict.stands, conflict.offered))
-            right = (key[1], deed.mark, told.conflict, "open")
-            if (conflict.record, offered, conflict.id, conflict.state) != right:
+            right = (key[1], deed.mark, told.conflict, "open", deed.operation["based_on"], deed.operation["why"])
+            held = (conflict.record, offered, conflict.id, conflict.state, conflict.based_on, conflict.why)
+            if held != right:
                 yield f"altered: the conflict of {_name(deed)} is kept as {conflict}"
             if stood not in {one.mark for one in stands.chain[deed.operation["based_on"] :]}:
                 yield f"altered: {_name(deed)} is said to clash with {stood!r}"
