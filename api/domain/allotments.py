@@ -15,7 +15,7 @@ from api.domain.calendar import local_day
 from api.domain.counts import Amount, exactly
 from api.domain.facts import Facts, HaulFact, LineFact
 from api.domain.permits import Clause
-from api.domain.reckoning.buckets import Bucket, Key, buckets_of, period_of
+from api.domain.reckoning.buckets import Key, buckets_of, period_of
 from api.domain.reckoning.tallies import Spec, specs_of
 from api.domain.rules.take_limits import about_words, holder_words, period_words
 from api.domain.taxa import Identification
@@ -142,6 +142,5 @@ def _pool(facts: Facts, spec: Spec, key: Key, day: date) -> Pool:
                 trip = entry.line.haul.trip.id
                 taken[trip] = taken.get(trip, 0) + entry.count.high
     room = spec.amount - 1 if spec.operator == "fewer than" and spec.whole else spec.amount
-    named = Bucket(key)
-    about = about_words(holder_words(facts, spec, named), period_words(spec, named))
+    about = about_words(holder_words(facts, spec, key), period_words(spec, key))
     return Pool(spec.clause.authority.id, spec.condition.number, spec.label, spec.unit, room, key, about, taken)

@@ -77,6 +77,11 @@ class LineFact:
     name: Identification
     order: int = 0
 
+    @property
+    def capture(self) -> tuple[datetime, str, str]:
+        """Where the line stands in the order of capture, of whatever season."""
+        return self.at, self.haul.haul.id, self.line.id
+
     def day(self, zone: str) -> date:
         """Give the local day of capture."""
         return local_day(self.at, zone) if self.line.at is not None else self.haul.day(zone)
@@ -89,6 +94,8 @@ class Facts:
     book: Book
     season: Season
     as_of: datetime
+    waits_for: datetime | None = None
+    """The earliest moment still to come that an answer hung on (see ``has_come``)."""
     hauls: list[HaulFact] = field(default_factory=list)
     lines: list[LineFact] = field(default_factory=list)
     trips: dict[str, Trip] = field(default_factory=dict)
@@ -97,16 +104,24 @@ class Facts:
     hauls_under: dict[str, list[HaulFact]] = field(default_factory=dict)
     movements_of: dict[str, list[Movement]] = field(default_factory=dict)
     clauses: dict[str, dict[str, tuple[Clause, ...]]] = field(default_factory=dict)
+    joined: dict[tuple[str, ...], Area] = field(default_factory=dict)
+    """Areas joined into one, by their ids."""
     _places: dict[tuple[str, tuple[str, ...]], PathAnswer] = field(default_factory=dict)
     _names: dict[str, Identification] = field(default_factory=dict)
-    _joined: dict[tuple[str, ...], Area] = field(default_factory=dict)
     _gaps: dict[tuple[str, float], dict[str, float]] = field(default_factory=dict)
+    _far_done: set[tuple[str, ...]] = field(default_factory=set)
 
     @classmethod
-    def of(cls, book: Book, season: Season, as_of: datetime) -> Facts:
-        """Lay the season out; raises ConflictingRecordsError where ids clash."""
+    def of(cls, book: Book, season: Season, as_of: datetime, like: Facts | None = None) -> Facts:
+        """Lay the season out; raises ConflictingRecordsError where ids clash.
+
+        ``like`` is another season under the same book: what hangs on the book alone is taken from it.
+        """
         facts = cls(book, season, as_of)
-        facts.clauses = {authority.id: clauses_of(authority) for authority in book.authorities}
+        if like is not None and like.book is book:
+            facts.clauses, facts.joined = like.clauses, like.joined
+        else:
+            facts.clauses = {authority.id: clauses_of(authority) for authority in book.authorities}
         for trip in season.trips:
             facts._take_in(trip)
         facts._sort()
@@ -163,12 +178,39 @@ class Facts:
             named = self.lines_under.setdefault(entry.authority, {})
             named.setdefault(entry.name, []).append(entry)
 
+    def has_come(self, moment: datetime) -> bool:
+        """Tell whether a moment has come (it is not after the one judged at); if not, it is waited for."""
+        return moment <= self.as_of or self._wait(moment)
+
+    def is_over(self, moment: datetime) -> bool:
+        """Tell whether a moment is over (it is before the one judged at); if not, it is waited for."""
+        return moment < self.as_of or self._wait(moment)
+
+    def still(self) -> datetime:
+        """Give the moment judged at, for what goes on: the answer changes with every moment."""
+        self._wait(self.as_of)
+        return self.as_of
+
+    def ask_anew(self) -> None:
+        """Forget what earlier answers waited for."""
+        self.waits_for = None
+
+    def _wait(self, moment: datetime) -> bool:
+        if self.waits_for is None or moment < self.waits_for:
+            self.waits_for = moment
+        return False
+
+    def holds_now(self, clause: Clause) -> bool:
+        """Tell whether a clause is in force at the moment judged at."""
+        begun = clause.begins is None or self.has_come(clause.begins)
+        return begun and (clause.ends is None or not self.has_come(clause.ends))
+
     def trips_under(self, authority: str) -> list[Trip]:
         """Give the trips with a haul under an authority, or planned under it, in order of departure."""
         worked = {fact.trip.id for fact in self.hauls_under.get(authority, ())}
         return sorted(
             (trip for trip in self.trips.values() if trip.id in worked or trip.authority == authority),
-            key=lambda trip: (trip_start(trip) or self.as_of, trip.id),
+            key=lambda trip: (trip_start(trip) or self.still(), trip.id),
         )
 
     def place(self, fact: HaulFact, area: str) -> PathAnswer | None:
@@ -184,15 +226,17 @@ class Facts:
 
     def _placed(self, fact: HaulFact, areas: tuple[str, ...]) -> PathAnswer:
         key = (fact.haul.id, areas)
-        if areas not in self._joined:
+        if areas not in self.joined:
             known = [self.book.areas[area] for area in areas]
-            self._joined[areas] = known[0] if len(known) == 1 else together(known)
+            self.joined[areas] = known[0] if len(known) == 1 else together(known)
+        if areas not in self._far_done:
+            self._far_done.add(areas)
             self._place_far(areas)
         answer = self._places.get(key)
         if answer is None:
             fixes = fact.haul.fixes
             judged = (
-                judge_spot(self._joined[areas], fixes[0]) if len(fixes) == 1 else judge_path(self._joined[areas], fixes)
+                judge_spot(self.joined[areas], fixes[0]) if len(fixes) == 1 else judge_path(self.joined[areas], fixes)
             )
             answer = self._places[key] = judged
         return answer
@@ -200,7 +244,7 @@ class Facts:
     def _place_far(self, areas: tuple[str, ...]) -> None:
         """Answer for every haul that lies far from the edge, all at once."""
         placed = [fact for fact in self.hauls if fact.haul.fixes]
-        answers = far_answers(self._joined[areas], [fact.haul.fixes for fact in placed])
+        answers = far_answers(self.joined[areas], [fact.haul.fixes for fact in placed])
         for fact, answer in zip(placed, answers, strict=True):
             if answer is not None:
                 self._places[fact.haul.id, areas] = answer

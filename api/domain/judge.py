@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -119,41 +119,63 @@ def _answer(facts: Facts, clauses: tuple[Clause, ...]) -> Answer:
     findings = [finding for clause in clauses for finding in judge_clause(facts, clause)]
     latest = clauses[-1].condition
     if not findings:
-        findings = [finding_for(clauses[-1], "not used", "", "No record touches this condition.")]
+        findings = [not_used(clauses[-1])]
     kind: str = latest.kind  # type: ignore[attr-defined]
     outcome = worst([finding.outcome for finding in findings])
     return Answer(clauses[-1].authority.id, latest.number, latest.text, kind, outcome, tuple(findings))
 
 
+def not_used(clause: Clause) -> Finding:
+    """Give the finding on a condition that no record touches."""
+    return finding_for(clause, "not used", "", "No record touches this condition.")
+
+
+def rule_of(clause: Clause) -> Rule:
+    """Give the rule that judges a condition."""
+    return _RULE_OF[clause.condition.kind]  # type: ignore[attr-defined]
+
+
 def judge_clause(facts: Facts, clause: Clause) -> list[Finding]:
     """Judge one condition in one version."""
-    return _RULE_OF[clause.condition.kind](facts, clause)  # type: ignore[attr-defined]
+    return rule_of(clause)(facts, clause)
 
 
 def _term(facts: Facts, authority: Authority) -> Answer:
     """Judge that every haul under an authority lies in its term, both end days included."""
-    first, last = parse_day(authority.first_day), parse_day(authority.last_day)
-    text = f"Valid from {spoken_day(first)} to {spoken_day(last)}, both days included."
-    findings = []
     hauls = facts.hauls_under.get(authority.id, [])
-    for fact in hauls:
+    findings = outside_term(facts, authority) or [within_term(authority, len(hauls), [one.haul.id for one in hauls])]
+    outcome = worst([one.outcome for one in findings])
+    return Answer(authority.id, TERM, term_text(authority), TERM, outcome, tuple(findings))
+
+
+def term_text(authority: Authority) -> str:
+    """Give an authority's term in words."""
+    first, last = parse_day(authority.first_day), parse_day(authority.last_day)
+    return f"Valid from {spoken_day(first)} to {spoken_day(last)}, both days included."
+
+
+def outside_term(facts: Facts, authority: Authority) -> list[Finding]:
+    """Give a finding for each haul outside the term."""
+    findings = []
+    for fact in facts.hauls_under.get(authority.id, []):
         if fact.haul.start < authority.begins or worked_until(facts, fact) >= authority.ends:
             sentence = f"Haul {fact.haul.id} on {spoken_day(fact.day(authority.zone))} is outside the term."
             findings.append(_term_finding(authority, "broken", f"haul {fact.haul.id}", sentence, (fact.haul.id,)))
-    if not findings:
-        outcome: Outcome = "met" if hauls else "not used"
-        sentence = f"{_hauls_words(len(hauls))} within the term." if hauls else "No record touches this condition."
-        findings = [_term_finding(authority, outcome, "whole term", sentence, tuple(f.haul.id for f in hauls))]
-    return Answer(authority.id, TERM, text, TERM, worst([one.outcome for one in findings]), tuple(findings))
+    return findings
+
+
+def within_term(authority: Authority, number: int, hauls: Sequence[str]) -> Finding:
+    """Give the one finding on so many hauls that all are within the term."""
+    outcome: Outcome = "met" if number else "not used"
+    sentence = f"{_hauls_words(number)} within the term." if number else "No record touches this condition."
+    return _term_finding(authority, outcome, "whole term", sentence, hauls)
 
 
 def _hauls_words(number: int) -> str:
     return "The one haul or set is" if number == 1 else f"{number} hauls and sets, all"
 
 
-def _term_finding(
-    authority: Authority, outcome: Outcome, about: str, sentence: str, records: tuple[str, ...]
-) -> Finding:
+def _term_finding(authority: Authority, outcome: Outcome, about: str, sentence: str, records: Sequence[str]) -> Finding:
     return Finding(
         authority=authority.id,
         number=TERM,

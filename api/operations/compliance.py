@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import datetime
 
-from api.domain.facts import Facts
+from api.domain.facts import Book
 from api.domain.judge import Answer
+from api.domain.live.season import LiveSeason, Question
 from api.domain.reckoning.hauls import worst
 from api.domain.rules.finding import Finding
 from api.domain.vocabulary import Outcome
 from api.entities.audit import AuditHead
 from api.entities.people import Organisation
 from api.operations.checking import Checked, Loaded, check
+from api.operations.living import season_now
 from api.store.books import current_book
 from api.store.seasons import season_from
 from api.store.unit_of_work import Store
@@ -33,22 +37,21 @@ class Judged:
     changes: int
     checked: Checked
 
-    @property
-    def mark(self) -> str:
-        """Tell one answer from another: the same mark means the same answer."""
-        return f"{self.changes}-{self.checked.facts.as_of:%Y%m%d%H%M}"
-
 
 def judged(store: Store) -> Judged:
-    """Judge the season as it stands now; the answer is kept until something changes or the minute is over."""
-    as_of = store.clock().replace(second=0, microsecond=0)
+    """Judge the season whole, as a report needs it; the answer is kept until something changes or the minute is over."""
     with store.reading() as session:
         changes = session.get_one(AuditHead, 1).changes
+        now = store.clock()
         held: Judged | None = store.shared.get("judged")
-        if held is None or (held.changes, held.checked.facts.as_of) != (changes, as_of):
+        if held is None or held.changes != changes or _minute(held.checked.facts.as_of) != _minute(now):
             loaded = Loaded(current_book(session, store.shared), season_from(session), ())
-            held = store.shared["judged"] = Judged(changes, check(loaded, as_of))
+            held = store.shared["judged"] = Judged(changes, check(loaded, now))
     return held
+
+
+def _minute(moment: datetime) -> datetime:
+    return moment.replace(second=0, microsecond=0)
 
 
 def changes_now(store: Store) -> int:
@@ -64,9 +67,16 @@ def is_demo(store: Store) -> bool:
         return organisation is not None and organisation.demo
 
 
-def outcome_under(held: Judged, authority: str) -> Outcome:
-    """Give the gravest outcome under an authority."""
-    return worst([answer.outcome for answer in answers_under(held, authority)])
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """One condition as it stands now: its gravest outcome, how many findings there are of each, and what they are."""
+
+    authority: str
+    number: str
+    text: str
+    kind: str
+    outcome: Outcome
+    findings: Callable[[], Sequence[Finding]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,49 +89,116 @@ class Asked:
     outcome: str = ""
 
 
-def findings(held: Judged, asked: Asked) -> list[Finding]:
-    """Give the findings asked for, in the authorities' own order."""
-    wanted = _records_of_trip(held.checked.facts, asked.trip)
-    return [
-        finding
-        for finding in held.checked.judgement.findings
-        if asked.authority in ("", finding.authority)
-        and asked.condition in ("", finding.number)
-        and asked.outcome in ("", finding.outcome)
-        and (wanted is None or not wanted.isdisjoint(finding.records))
-    ]
+@dataclass(frozen=True, slots=True)
+class Now:
+    """The season as it stands now. ``mark`` tells one answer from another: the same mark means the same answer."""
+
+    mark: str
+    as_of: datetime
+    book: Book
+    standings: tuple[Standing, ...]
+    of_trip: Callable[[str], list[Finding]]
+
+    def outcome_under(self, authority: str) -> Outcome:
+        """Give the gravest outcome under an authority."""
+        return worst([one.outcome for one in self.under(authority)])
+
+    def under(self, authority: str) -> list[Standing]:
+        """Give the conditions of one authority in its own order; raises UnknownAuthorityError."""
+        check_authority(self.book, authority)
+        return [one for one in self.standings if one.authority == authority]
+
+    def findings(self, asked: Asked) -> list[Finding]:
+        """Give the findings asked for, in the authorities' own order."""
+        if asked.trip:
+            found = self.of_trip(asked.trip)
+        else:
+            found = [
+                finding
+                for one in self.standings
+                if asked.authority in ("", one.authority) and asked.condition in ("", one.number)
+                for finding in one.findings()
+            ]
+        return [
+            finding
+            for finding in found
+            if asked.authority in ("", finding.authority)
+            and asked.condition in ("", finding.number)
+            and asked.outcome in ("", finding.outcome)
+        ]
+
+    def balances(self, authority: str) -> list[Balance]:
+        """Give the standing of every limit of an authority; raises UnknownAuthorityError."""
+        return [
+            Balance(one, tallied)
+            for one in self.under(authority)
+            if one.kind in TALLIED
+            if (tallied := tuple(finding for finding in one.findings() if finding.tally is not None))
+        ]
 
 
-def _records_of_trip(facts: Facts, trip: str) -> set[str] | None:
-    """Give the codes of a trip, its hauls and its lines; None where no trip is asked for."""
-    if not trip:
-        return None
-    stands = facts.trips.get(trip)
-    if stands is None:
-        return set()
-    return {trip, *(haul.id for haul in stands.hauls), *(line.id for haul in stands.hauls for line in haul.lines)}
-
-
-def answers_under(held: Judged, authority: str) -> list[Answer]:
-    """Give the answers of one authority in its own order; raises UnknownAuthorityError."""
-    known = [one.id for one in held.checked.facts.book.authorities]
-    if authority not in known:
-        raise UnknownAuthorityError(authority, known)
-    return [answer for answer in held.checked.judgement.answers if answer.authority == authority]
+TALLIED = frozenset({"take limit", "share limit"})
+"""Kinds of conditions whose findings bear a tally."""
 
 
 @dataclass(frozen=True, slots=True)
 class Balance:
     """The standing of one condition that limits an amount: every tally of it."""
 
-    answer: Answer
+    standing: Standing
     findings: tuple[Finding, ...]
 
 
-def balances(held: Judged, authority: str) -> list[Balance]:
-    """Give the standing of every limit of an authority; raises UnknownAuthorityError."""
-    return [
-        Balance(answer, tallied)
-        for answer in answers_under(held, authority)
-        if (tallied := tuple(one for one in answer.findings if one.tally is not None))
-    ]
+def looked_up(finding: Finding) -> Finding:
+    """Give a finding with its records looked up, so that it may be kept while the season goes on."""
+    return replace(finding, records=tuple(finding.records), over=tuple(finding.over))
+
+
+def check_authority(book: Book, authority: str) -> None:
+    """Raise UnknownAuthorityError for an authority that is not there."""
+    known = [one.id for one in book.authorities]
+    if authority not in known:
+        raise UnknownAuthorityError(authority, known)
+
+
+@contextmanager
+def now(store: Store) -> Iterator[Now]:
+    """Hold the season as it stands now; only what changed since the last look is judged.
+
+    While kept animals stand under no authority yet, though they may stand under several, the season is judged
+    whole: the one proposed for them hangs on everything else.
+    """
+    with season_now(store) as (season, mark):
+        yield _judged_whole(store, mark) if season.undecided else _as_it_grew(season, mark)
+
+
+def _as_it_grew(season: LiveSeason, mark: str) -> Now:
+    def of_trip(trip: str) -> list[Finding]:
+        return [finding for _, finding in season.touching(trip)]
+
+    standings = tuple(_standing(one) for one in season.questions)
+    return Now(mark, season.base.as_of, season.base.book, standings, of_trip)
+
+
+def _standing(question: Question) -> Standing:
+    authority = question.authority.id
+    return Standing(authority, question.number, question.text, question.kind, question.outcome, question.ordered)
+
+
+def _judged_whole(store: Store, mark: str) -> Now:
+    held = judged(store)
+    facts, judgement = held.checked.facts, held.checked.judgement
+
+    def of_trip(trip: str) -> list[Finding]:
+        stands = facts.trips.get(trip)
+        if stands is None:
+            return []
+        own = {trip, *(haul.id for haul in stands.hauls), *(line.id for haul in stands.hauls for line in haul.lines)}
+        return [finding for finding in judgement.findings if not own.isdisjoint(finding.records)]
+
+    standings = tuple(_answered(one) for one in judgement.answers)
+    return Now(f"{mark}-{_minute(facts.as_of):%H%M}", facts.as_of, facts.book, standings, of_trip)
+
+
+def _answered(answer: Answer) -> Standing:
+    return Standing(answer.authority, answer.number, answer.text, answer.kind, answer.outcome, lambda: answer.findings)

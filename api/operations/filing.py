@@ -202,7 +202,7 @@ class _Season:
 def draft(store: Store, authority: str) -> Draft:
     """Tell what would be filed for an authority now; raises compliance.UnknownAuthorityError."""
     held = compliance.judged(store)
-    compliance.answers_under(held, authority)
+    compliance.check_authority(held.checked.facts.book, authority)
     facts = held.checked.facts
     with store.reading() as session:
         last = _last_report(session, authority)
@@ -446,7 +446,7 @@ def filed_reports(store: Store, authority: str, *, start: int = 0, limit: int = 
     Raises compliance.UnknownAuthorityError.
     """
     held = compliance.judged(store)
-    compliance.answers_under(held, authority)
+    compliance.check_authority(held.checked.facts.book, authority)
     facts, query = held.checked.facts, select(FiledReport).where(FiledReport.authority == authority)
     with store.reading() as session:
         number = session.exec(select(func.count()).select_from(query.subquery())).one()

@@ -274,12 +274,15 @@ def _lots() -> Select[Acquisition, Lot, CatchLine, HaulRecord, TripRecord]:
 
 def _with_findings(store: Store, told: Sequence[LotTold]) -> list[LotTold]:
     """Put to each lot the findings that rest on its line, in the authorities' own order."""
-    found: dict[str, list[Finding]] = {one.line: [] for one in told}
-    for finding in compliance.judged(store).checked.judgement.findings:
-        for record in dict.fromkeys(finding.records):
-            if record in found:
-                found[record].append(finding)
-    return [replace(one, findings=tuple(found[one.line])) for one in told]
+    with compliance.now(store) as now:
+        of_trip = {
+            trip: [compliance.looked_up(finding) for finding in now.of_trip(trip)]
+            for trip in {one.trip for one in told}
+        }
+    return [
+        replace(one, findings=tuple(finding for finding in of_trip[one.trip] if one.line in finding.records))
+        for one in told
+    ]
 
 
 def _told(session: Session, rows: Sequence[Row], book: Book) -> list[LotTold]:

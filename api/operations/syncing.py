@@ -24,6 +24,7 @@ from api.exchange.faults import Fault
 from api.exchange.one_record import AnyRecord, Setting, read_one
 from api.exchange.season_out import record_to_json
 from api.operations.allotting import give_back
+from api.operations.living import follow
 from api.store.books import current_book
 from api.store.ids import new_id
 from api.store.limits import unkeepable
@@ -88,7 +89,7 @@ class _Batch:
 def push(
     store: Store, operations: Sequence[Operation], actor: Actor, device_time: datetime | None = None
 ) -> list[Told]:
-    """Take in a batch in one transaction; gives an answer to each operation, in their order.
+    """Take in a batch in one transaction and judge what it touches; gives an answer to each operation, in their order.
 
     ``device_time`` is what the phone's clock said when it sent the batch: how far it is off is kept with the phone.
     Raises ValueError for a batch that is too large.
@@ -108,7 +109,9 @@ def push(
         shelf = Shelf(work, book)
         shelf.look_up(_spoken_of(operations))
         batch = _Batch(work, book, shelf, receipts)
-        return [_take(batch, one) for one in operations]
+        told = [_take(batch, one) for one in operations]
+    follow(store)
+    return told
 
 
 def _compare_clocks(work: Work, device_time: datetime | None) -> None:

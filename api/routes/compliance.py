@@ -70,7 +70,8 @@ def _unchanged(request: Request, response: Response, mark: str) -> bool:
 @router.get("/authorities")
 def list_authorities(store: StoreHere, _asking: Reader) -> list[AuthorityRead]:
     """Give every authority in the organisation's own order, with the gravest outcome under it."""
-    held = compliance.judged(store)
+    with compliance.now(store) as now:
+        book, outcomes = now.book, {one.id: now.outcome_under(one.id) for one in now.book.authorities}
     return [
         AuthorityRead(
             id=one.id,
@@ -82,9 +83,9 @@ def list_authorities(store: StoreHere, _asking: Reader) -> list[AuthorityRead]:
             zone=one.zone,
             first_day=one.first_day,
             last_day=one.last_day,
-            outcome=compliance.outcome_under(held, one.id),
+            outcome=outcomes[one.id],
         )
-        for one in held.checked.facts.book.authorities
+        for one in book.authorities
     ]
 
 
@@ -93,11 +94,12 @@ def read_balance(
     authority: str, request: Request, response: Response, store: StoreHere, _asking: Reader
 ) -> list[BalanceRead] | None:
     """Give what was taken and what is left under each limit, as low, best and high."""
-    held = compliance.judged(store)
-    found = compliance.balances(held, authority)
-    if _unchanged(request, response, held.mark):
-        response.status_code = 304
-        return None
+    with compliance.now(store) as now:
+        compliance.check_authority(now.book, authority)
+        if _unchanged(request, response, now.mark):
+            response.status_code = 304
+            return None
+        found = [(one.standing, [FindingRead.of(each) for each in one.findings]) for one in now.balances(authority)]
     held_by_crews: dict[str, list[AllottedRead]] = {}
     for told in allotting.allotments(store, state="open"):
         if told.authority == authority:
@@ -112,14 +114,14 @@ def read_balance(
             held_by_crews.setdefault(told.number, []).append(read)
     return [
         BalanceRead(
-            number=one.answer.number,
-            text=one.answer.text,
-            kind=one.answer.kind,
-            outcome=one.answer.outcome,
-            tallies=[FindingRead.of(finding) for finding in one.findings],
-            allotted=held_by_crews.get(one.answer.number, []),
+            number=standing.number,
+            text=standing.text,
+            kind=standing.kind,
+            outcome=standing.outcome,
+            tallies=tallies,
+            allotted=held_by_crews.get(standing.number, []),
         )
-        for one in found
+        for standing, tallies in found
     ]
 
 
@@ -137,13 +139,13 @@ def list_findings(
     limit: Annotated[int, Query(ge=1, le=1000)] = 200,
 ) -> FindingsRead | None:
     """Give the answers to conditions, narrowed by authority, trip (its code), condition and outcome."""
-    held = compliance.judged(store)
-    if _unchanged(request, response, held.mark):
-        response.status_code = 304
-        return None
-    asked = Asked(authority=authority, trip=trip, condition=condition, outcome=outcome)
-    found = compliance.findings(held, asked)
-    return FindingsRead(total=len(found), findings=[FindingRead.of(one) for one in found[start : start + limit]])
+    with compliance.now(store) as now:
+        if _unchanged(request, response, now.mark):
+            response.status_code = 304
+            return None
+        found = now.findings(Asked(authority=authority, trip=trip, condition=condition, outcome=outcome))
+        page = [FindingRead.of(one) for one in found[start : start + limit]]
+    return FindingsRead(total=len(found), findings=page)
 
 
 @router.get(
@@ -154,7 +156,7 @@ def list_findings(
 def draft_report(authority: str, store: StoreHere, _asking: Reader) -> Response:
     """Draft the season report of an authority from the records as they stand now."""
     held = compliance.judged(store)
-    compliance.answers_under(held, authority)
+    compliance.check_authority(held.checked.facts.book, authority)
     pdf = report_pdf(frozen(held.checked, authority, demo=compliance.is_demo(store)))
     name = f"season-report-{''.join(char for char in authority if char.isalnum() or char in '-_')}.pdf"
     return Response(

@@ -13,7 +13,7 @@ from markupsafe import Markup
 
 from api.domain.calendar import spoken_time
 from api.domain.counts import Count
-from api.domain.judge import Answer
+from api.domain.permits import Authority
 from api.domain.reckoning.wording import amount_number, amount_words, count_words, limit_words
 from api.domain.rules.finding import Finding
 from api.operations import compliance, sessions
@@ -52,44 +52,42 @@ def front(request: Request, store: StoreHere, authority: Annotated[str, Query(ma
     asking = someone(request, store)
     if asking is None:
         return _page("sign_in.html", store, asking=None, problem="", login="")
-    held = compliance.judged(store)
-    every = held.checked.facts.book.authorities
-    if not every:
-        return _page("empty.html", store, asking=asking)
-    shown = next((one for one in every if one.id == authority), every[0])
-    return _season(store, held, shown.id, asking)
+    with compliance.now(store) as now:
+        every = now.book.authorities
+        if not every:
+            return _page("empty.html", store, asking=asking)
+        shown = next((one for one in every if one.id == authority), every[0])
+        return _season(store, now, shown, asking)
 
 
-def _season(store: StoreHere, held: compliance.Judged, authority: str, asking: Who) -> HTMLResponse:
-    facts = held.checked.facts
-    answers = compliance.answers_under(held, authority)
-    shown = facts.book.authority(authority)
-    outcomes = [answer.outcome for answer in answers]
+def _season(store: StoreHere, now: compliance.Now, shown: Authority, asking: Who) -> HTMLResponse:
+    standings = now.under(shown.id)
+    outcomes = [one.outcome for one in standings]
     return _page(
         "season.html",
         store,
         asking=asking,
         authorities=[
-            {"id": one.id, "kind": one.kind, "number": one.number, "outcome": compliance.outcome_under(held, one.id)}
-            for one in facts.book.authorities
+            {"id": one.id, "kind": one.kind, "number": one.number, "outcome": now.outcome_under(one.id)}
+            for one in now.book.authorities
         ],
         shown=shown,
-        as_of=spoken_time(facts.as_of, shown.zone),
+        as_of=spoken_time(now.as_of, shown.zone),
         sums=[(one, outcomes.count(one)) for one in ("broken", "open", "met", "not used") if one in outcomes],
-        limits=[_limit(one) for one in compliance.balances(held, authority)],
-        answers=[_answer(answer) for answer in answers],
+        limits=[_limit(one) for one in now.balances(shown.id)],
+        answers=[_answer(one) for one in standings],
     )
 
 
-def _answer(answer: Answer) -> dict[str, Any]:
-    """Give an answer for the page, the gravest findings first and not too many."""
+def _answer(standing: compliance.Standing) -> dict[str, Any]:
+    """Give a condition's answer for the page, the gravest findings first and not too many."""
     order = ("broken", "open", "met", "not used")
-    found = sorted(answer.findings, key=lambda one: order.index(one.outcome))
+    found = sorted(standing.findings(), key=lambda one: order.index(one.outcome))
     hidden = max(0, len(found) - _MOST_FINDINGS)
     return {
-        "number": answer.number,
-        "outcome": answer.outcome,
-        "text": answer.text,
+        "number": standing.number,
+        "outcome": standing.outcome,
+        "text": standing.text,
         "shown": found[:_MOST_FINDINGS],
         "hidden": hidden,
     }
@@ -104,11 +102,11 @@ def _limit(balance: compliance.Balance) -> dict[str, Any]:
     low, high = (_share(bound, tally.limit) for bound in (tally.after.low, tally.after.high))
     more = len(balance.findings) - 1
     return {
-        "number": balance.answer.number,
-        "what": balance.answer.text,
+        "number": balance.standing.number,
+        "what": balance.standing.text,
         "about": fullest.about + (f", {fullest.label}" if fullest.label else ""),
         "more": f"{more} more {'tally' if more == 1 else 'tallies'}" if more else "",
-        "outcome": balance.answer.outcome,
+        "outcome": balance.standing.outcome,
         "near": fullest.near,
         "taken": _short(tally.after, tally.unit),
         "estimated": amount_words(tally.estimated, tally.unit) if tally.estimated else "",

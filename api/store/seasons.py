@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import Any, cast
 
@@ -10,7 +10,7 @@ from sqlalchemy import Table
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, SQLModel
 
-from api.domain.trips import Haul, Line, Season, Trip
+from api.domain.trips import Filing, Haul, Incident, Line, Movement, Notice, Season, SharedTotal, Trip
 from api.entities.catches import CatchLine, MeasuredRun
 from api.entities.hauls import FixRecord, HaulCheck, HaulRecord
 from api.entities.papers import (
@@ -48,12 +48,14 @@ def rows_of(
     return cast("Rows", session.connection().execute(query).mappings().all())
 
 
-def season_from(session: Session, trips: Sequence[str] | None = None, *, hauls: bool = True) -> Season:
+def season_from(
+    session: Session, trips: Sequence[str] | None = None, *, hauls: bool = True, names: Names | None = None
+) -> Season:
     """Read the season; ``trips`` (ids) narrows it to some trips and leaves out what hangs on none of them.
 
-    Without ``hauls`` only what the trips hold themselves is read.
+    Without ``hauls`` only what the trips hold themselves is read. ``names`` learns the codes read.
     """
-    names = Names()
+    names = Names() if names is None else names
     found = _trips(session, names, trips, hauls=hauls)
     if trips is not None:
         return Season(trips=found, people=_people(session), sites=_sites(session))
@@ -63,13 +65,33 @@ def season_from(session: Session, trips: Sequence[str] | None = None, *, hauls: 
         incidents=tuple(records.incident_of(row, names) for row in rows_of(session, IncidentRecord, "id")),
         movements=tuple(records.movement_of(row, names) for row in rows_of(session, MovementRecord, "at", "id")),
         filings=tuple(records.filing_of(row) for row in rows_of(session, FilingRecord, "filed", "id")),
-        shared_totals=tuple(
-            records.shared_total_of(row) for row in rows_of(session, SharedTotalRecord, "as_of", "place", "id")
-        ),
+        shared_totals=shared_totals_from(session),
         corrections=tuple(records.correction_of(row, names) for row in rows_of(session, CorrectionRecord, "place")),
         people=_people(session),
         sites=_sites(session),
     )
+
+
+def shared_totals_from(session: Session) -> tuple[SharedTotal, ...]:
+    """Read the published totals of shared quotas."""
+    rows = rows_of(session, SharedTotalRecord, "as_of", "place", "id")
+    return tuple(records.shared_total_of(row) for row in rows)
+
+
+Paper = Notice | Incident | Movement | Filing
+
+_PAPERS: dict[str, tuple[type[SQLModel], Callable[[Mapping[str, Any], Names], Paper]]] = {
+    "notice": (NoticeRecord, records.notice_of),
+    "incident": (IncidentRecord, records.incident_of),
+    "movement": (MovementRecord, records.movement_of),
+    "filing": (FilingRecord, lambda row, _: records.filing_of(row)),
+}
+
+
+def papers_from(session: Session, kind: str, ids: Sequence[str], names: Names) -> dict[str, Paper]:
+    """Read some papers of a kind by their ids; ``names`` holds the codes of what they speak of."""
+    table, read = _PAPERS[kind]
+    return {row["id"]: read(row, names) for row in rows_of(session, table, "id", only=("id", ids))}
 
 
 def _people(session: Session) -> dict[str, str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from api.domain.calendar import spoken_time
 from api.domain.facts import LineFact
 from reports.document import Block, Cell, Column, Heading, PageBreak, Paragraph, Row, Table
@@ -179,7 +181,7 @@ def _findings(material: Material) -> Table:
     )
 
 
-def _records(material: Material, records: tuple[str, ...]) -> str:
+def _records(material: Material, records: Sequence[str]) -> str:
     """Name the catch rows a finding rests on; other records by their ids."""
     rows = [material.row_of[record] for record in records if record in material.row_of]
     others = [record for record in records if record not in material.row_of]

@@ -102,7 +102,8 @@ def rows(store, table):
 
 
 def outcomes(store, authority="permit"):
-    return {one.number: one for one in compliance.answers_under(compliance.judged(store), authority)}
+    with compliance.now(store) as now:
+        return {one.number: one for one in now.under(authority)}
 
 
 def corrected(store, **changes):
@@ -202,7 +203,7 @@ def test_a_filed_report_is_kept_with_its_hash_and_answers_its_condition(office, 
     assert (record.proof, record.filed, record.accepted) == (told.pdf_sha256, clock(), None)
     clock.forward(minutes=1)
     answer = outcomes(office)["2"]
-    assert (answer.outcome, answer.findings[0].records) == ("met", (told.filing,))
+    assert (answer.outcome, answer.findings()[0].records) == ("met", (told.filing,))
     (document,) = [one for one in rows(office, Document) if one.sha256 == told.pdf_sha256]
     assert (document.name, document.media_type, document.size) == (name, "application/pdf", len(pdf))
     (entry,) = [one for one in rows(office, AuditEntry) if one.action == "report filed"]
@@ -220,7 +221,8 @@ def test_a_filed_report_is_kept_with_its_hash_and_answers_its_condition(office, 
 
 def test_its_figures_are_those_of_the_balance(office, folder):
     late_trip(office, count=3)
-    (balance,) = compliance.balances(compliance.judged(office), "permit")
+    with compliance.now(office) as now:
+        (balance,) = now.balances("permit")
     tally = balance.findings[0].tally
     assert (tally.after.best, tally.left.best) == (12, 0)
     figures = printed_figures(filed_pdf(office, folder, filed(office, folder).id)[1])
@@ -345,7 +347,8 @@ def test_a_revision_names_what_it_replaces_and_what_changed(office, folder, cloc
     assert filed_pdf(office, folder, first.id)[1] == original
     assert (verify(original), verify(pdf)) == ([], [])
     assert [printed_figures(one)["limits/1//taken"] for one in (original, pdf)] == ["9", "6"]
-    (balance,) = compliance.balances(compliance.judged(office), "permit")
+    with compliance.now(office) as now:
+        (balance,) = now.balances("permit")
     assert printed_figures(pdf)["limits/1//taken"] == str(balance.findings[0].tally.after.best)
     newest, oldest = listed(office)
     assert (newest.id, newest.affected) == (told.id, False)
@@ -536,7 +539,7 @@ def test_a_report_on_the_last_day_is_in_time_and_one_after_it_is_late(office, fo
     assert [(one.condition, one.outcome) for one in told.unresolved] == [("2", "broken")]
     clock.forward(minutes=1)
     assert outcomes(office)["2"].outcome == "broken"
-    assert "handed in late" in outcomes(office)["2"].findings[0].sentence
+    assert "handed in late" in outcomes(office)["2"].findings()[0].sentence
 
 
 def test_a_report_a_minute_before_the_day_is_over_is_in_time(office, folder, clock):

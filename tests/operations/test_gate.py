@@ -84,7 +84,8 @@ def lot_of(store, line="L1"):
 
 def taken(store):
     """Give what the permit's one limit has counted, and what is left."""
-    (balance,) = compliance.balances(compliance.judged(store), "permit")
+    with compliance.now(store) as now:
+        (balance,) = now.balances("permit")
     (finding,) = balance.findings
     return finding.tally.after, finding.tally.left, finding.outcome
 

@@ -44,7 +44,7 @@ class Bucket:
 
     def add(self, entries: Iterable[Entry]) -> None:
         """Take in lines and put all in order of capture again."""
-        self.entries = sorted([*self.entries, *entries], key=lambda entry: entry.line.order)
+        self.entries = sorted([*self.entries, *entries], key=lambda entry: entry.line.capture)
 
 
 def period_of(spec: Spec, entry: LineFact) -> tuple[date | None, str]:
@@ -145,12 +145,22 @@ def buckets_of(facts: Facts, spec: Spec, also: Iterable[Key] = ()) -> list[Bucke
     of each tally of its period, and stands in one of its own with a low of zero.
     """
     buckets: dict[Key, Bucket] = {}
-    for entry in entries_of(facts, spec):
+    for key, own in placed(facts, spec, entries_of(facts, spec)):
+        buckets.setdefault(key, Bucket(key)).entries.append(own)
+    return spread(facts, spec, buckets, also)
+
+
+def placed(facts: Facts, spec: Spec, entries: Iterable[Entry]) -> Iterator[tuple[Key, Entry]]:
+    """Give for each line the tallies that it stands in, with how much of it."""
+    for entry in entries:
         for key, fit in keys_of(facts, spec, entry.line):
             count = shrunk(entry.count, fit)
             if count.high:
-                own = entry if count is entry.count else Entry(entry.line, count)
-                buckets.setdefault(key, Bucket(key)).entries.append(own)
+                yield key, entry if count is entry.count else Entry(entry.line, count)
+
+
+def spread(facts: Facts, spec: Spec, buckets: dict[Key, Bucket], also: Iterable[Key]) -> list[Bucket]:
+    """Give tallies with their own lines those that may be theirs; ``also`` as for ``buckets_of``."""
     for key in also:
         if not any(other.name == key.name for other in buckets):
             buckets[key] = Bucket(key)

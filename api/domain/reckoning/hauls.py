@@ -84,7 +84,7 @@ def fit_trip(facts: Facts, clause: Clause, trip: Trip, hauls: list[HaulFact]) ->
     if hauls:
         fits = [fit_worked(facts, clause, fact) for fact in hauls]
         return Fit(any(f.certain for f in fits), any(f.likely for f in fits), any(f.possible for f in fits))
-    day = local_day(trip_start(trip) or facts.as_of, clause.authority.zone)
+    day = local_day(trip_start(trip) or facts.still(), clause.authority.zone)
     if only.dates and not any(dates.holds(day) for dates in only.dates):
         return NO
     if only.persons and trip.leader not in only.persons:
@@ -97,7 +97,7 @@ def worked_until(facts: Facts, fact: HaulFact) -> datetime:
     """Give until when a haul's gear was in the water; for a set still out, the moment of judging."""
     haul = fact.haul
     out = haul.kind == "set" and not haul.lost and haul.end is None
-    return max(haul.start, haul.end or (facts.as_of if out else haul.start))
+    return max(haul.start, haul.end or (facts.still() if out else haul.start))
 
 
 def days_of(facts: Facts, fact: HaulFact, zone: str) -> list[date]:

@@ -23,12 +23,16 @@ GAINS: frozenset[str] = frozenset({"born", "given", "found"})
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """The state of what is held after one event; ``added`` is what the event brought in."""
+    """The state of what is held after what happened at one moment; ``added`` is what it brought in.
+
+    Of one moment take (rank 0) comes before movements (rank 1).
+    """
 
     at: datetime
     record: str
     added: Count
     held: Count
+    rank: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +68,7 @@ def held_after(
     held: dict[str, Count] = {}
     gone: dict[str, Amount] = {}
     running = NOTHING
-    for (at, _), together in groupby(sorted(events, key=lambda one: one.order), key=lambda one: one.order[:2]):
+    for (at, rank), together in groupby(sorted(events, key=lambda one: one.order), key=lambda one: one.order[:2]):
         added, record, unknown = NOTHING, "", False
         low, best, high = running.low, running.best, running.high
         for event in together:
@@ -79,7 +83,7 @@ def held_after(
             high = high if unknown else high + new.high - old.high
             record, added = event.record, added + event.count if event.gain else added
         running = Count(low, best, total(held.values()).high if unknown else high)
-        yield Moment(at, record, added, running)
+        yield Moment(at, record, added, running, rank)
 
 
 def _events_of(facts: Facts, entry: Entry, unit: str) -> Iterator[_Event]:
@@ -111,13 +115,17 @@ def held_tallies(facts: Facts, spec: Spec) -> list[tuple[Bucket, list[tuple[Move
     where the limit speaks of holders, is not recorded: it may be anybody's.
     """
     gains = gains_under(facts, spec)
-    keys = [Key("", movement.taxon if spec.by_name else "", None, "") for movement, _ in gains]
-    return [
-        (bucket, _gains_in(facts, spec, bucket.key, gains)) for bucket in buckets_of(facts, spec, dict.fromkeys(keys))
-    ]
+    buckets = buckets_of(facts, spec, keys_of_gains(spec, gains))
+    return [(bucket, gains_in(facts, spec, bucket.key, gains)) for bucket in buckets]
 
 
-def _gains_in(facts: Facts, spec: Spec, key: Key, gains: list[tuple[Movement, Count]]) -> list[tuple[Movement, Count]]:
+def keys_of_gains(spec: Spec, gains: list[tuple[Movement, Count]]) -> list[Key]:
+    """Give the tallies that births and gifts of no catch line have by themselves."""
+    return list(dict.fromkeys(Key("", movement.taxon if spec.by_name else "", None, "") for movement, _ in gains))
+
+
+def gains_in(facts: Facts, spec: Spec, key: Key, gains: list[tuple[Movement, Count]]) -> list[tuple[Movement, Count]]:
+    """Give the births and gifts that count in one tally."""
     found = []
     for movement, count in gains:
         fit = YES if key.holder == "" else MAYBE

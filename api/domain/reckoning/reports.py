@@ -21,10 +21,10 @@ def told(facts: Facts, authority: str, about: frozenset[str], to: str, since: da
         for incident in facts.season.incidents
         if incident.authority == authority
         and incident.told is not None
-        and incident.told <= facts.as_of
         and incident.to.casefold() == to.casefold()
         and about & set(incident.about)
+        and facts.has_come(incident.told)
     ]
     if times:
         return "in time" if min(times) <= until else "late"
-    return "not yet due" if facts.as_of <= until else "not told"
+    return "not told" if facts.is_over(until) else "not yet due"

@@ -6,7 +6,7 @@ counts as *before*, and only what was taken while it held is judged by it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
@@ -153,15 +153,20 @@ def shrunk(count: Count, fit: Fit) -> Count:
 
 def entries_of(facts: Facts, spec: Spec) -> list[Entry]:
     """Give the lines that count in a spec, with how much, in order of capture."""
-    found = _lines_in(facts, spec)
+    found = lines_in(facts, spec)
     if spec.condition.after is None:
         return found
+    return _after_trigger(spec, spec.condition.after, found, whole_of(facts, spec, found))
+
+
+def whole_of(facts: Facts, spec: Spec, found: list[Entry]) -> list[Entry]:
+    """Give the lines whose total starts a limit that begins beyond an amount: of a part, those of the whole."""
     # A part stands inside the whole, and so does the total that starts the limit.
-    whole = _lines_in(facts, replace(spec, taxa=None, narrower=Only(), part=False)) if spec.part else found
-    return _after_trigger(spec, found, whole)
+    return lines_in(facts, replace(spec, taxa=None, narrower=Only(), part=False)) if spec.part else found
 
 
-def _lines_in(facts: Facts, spec: Spec) -> list[Entry]:
+def lines_in(facts: Facts, spec: Spec) -> list[Entry]:
+    """Give the lines that a spec speaks of, with how much, in order of capture, whatever amount it begins beyond."""
     condition, clause = spec.condition, spec.clause
     fates = BASIS_FATES[condition.counts]
     plain = condition.only == Only() and spec.narrower == Only()
@@ -219,18 +224,20 @@ def _in_class(entry: LineFact, count: Count, size: SizeClass) -> Count:
     return Count(min(low, count.low), min(max(low, 0), count.best), min(most, count.high))
 
 
-def _after_trigger(spec: Spec, entries: list[Entry], whole: list[Entry]) -> list[Entry]:
+def _after_trigger(spec: Spec, trigger: Trigger, entries: list[Entry], whole: list[Entry]) -> list[Entry]:
     """Keep of each entry what lies beyond the amount at which the limit starts, counted over the whole."""
-    trigger = spec.condition.after
-    if trigger is None:
-        return entries
-    amount, _ = amount_of(spec.clause.authority, trigger.amount, "", "")
     running: dict[date | None, Count] = {}
     before: dict[str, Count] = {}
     for entry in whole:
-        key = _trigger_period(spec, trigger, entry.line)
+        key = trigger_period(spec, trigger, entry.line)
         before[entry.line.line.id] = running.get(key, NOTHING)
         running[key] = before[entry.line.line.id] + entry.count
+    return beyond(spec, trigger, entries, before)
+
+
+def beyond(spec: Spec, trigger: Trigger, entries: list[Entry], before: Mapping[str, Count]) -> list[Entry]:
+    """Give what of each line lies beyond the amount, with what stood before each (by its id)."""
+    amount, _ = amount_of(spec.clause.authority, trigger.amount, "", "")
     kept: list[Entry] = []
     for entry in entries:
         count = _beyond(before[entry.line.line.id], entry.count, amount)
@@ -248,7 +255,8 @@ def _beyond(before: Count, count: Count, amount: Amount) -> Count:
     return Count(part(before.low, count.low), part(before.best, count.best), part(before.high, count.high))
 
 
-def _trigger_period(spec: Spec, trigger: Trigger, entry: LineFact) -> date | None:
+def trigger_period(spec: Spec, trigger: Trigger, entry: LineFact) -> date | None:
+    """Give the period (its first day) over which the amount is counted at which a limit starts."""
     authority = spec.clause.authority
     day = entry.day(authority.zone)
     if trigger.period == "calendar year":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from fractions import Fraction
 from itertools import pairwise
@@ -31,19 +32,32 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
     cleanings = sorted(
         (cleaning for trip in facts.trips.values() for cleaning in trip.cleanings), key=lambda one: one.at
     )
-    order = sorted(facts.hauls, key=lambda fact: (fact.haul.start, fact.haul.id))
     findings = []
-    for before, fact in pairwise(order):
+    for before, fact in pairwise(sorted(facts.hauls, key=cast_order)):
         fit = speaks.get(fact.haul.id)
-        if fit is None:
-            continue
-        waters = before.haul.waterbody, fact.haul.waterbody
-        if waters[0] == waters[1] and waters[0]:
-            continue
-        if not all(waters):
-            fit &= MAYBE
-        findings.append(_finding(clause, condition, before, fact, fit, cleanings))
+        if fit is not None:
+            findings.extend(crossing(clause, condition, before, fact, fit, cleanings))
     return findings
+
+
+def cast_order(fact: HaulFact) -> tuple[datetime, str]:
+    """Give where a haul stands in the order in which gear went into the water."""
+    return fact.haul.start, fact.haul.id
+
+
+def crossing(
+    clause: Clause,
+    condition: CleaningRule,
+    before: HaulFact,
+    fact: HaulFact,
+    fit: Fit,
+    cleanings: Sequence[Cleaning],
+) -> list[Finding]:
+    """Judge one haul against the one before it; [] where both were in one water."""
+    waters = before.haul.waterbody, fact.haul.waterbody
+    if waters[0] == waters[1] and waters[0]:
+        return []
+    return [_finding(clause, condition, before, fact, fit if all(waters) else fit & MAYBE, cleanings)]
 
 
 def _finding(
@@ -52,7 +66,7 @@ def _finding(
     before: HaulFact,
     fact: HaulFact,
     fit: Fit,
-    cleanings: list[Cleaning],
+    cleanings: Sequence[Cleaning],
 ) -> Finding:
     own = [one for one in cleanings if _between(one.at, before, fact)]
     answers = [_answer(condition, one) for one in own]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import timedelta
 
 from api.domain.calendar import end_of_day, parse_day, spoken_day
@@ -25,13 +26,18 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
     condition = clause.condition
     if not isinstance(condition, Disposition):
         return []
-    leaving = _leaving(facts, clause, condition)
-    findings = [_finding(facts, clause, condition, movement, fit) for movement, fit in leaving]
-    if not (condition.allowed or condition.barred or condition.consent_for):
-        findings = []
-    if condition.vouchers and _stands_when_due(clause, condition):
-        findings.extend(_vouchers(facts, clause, condition))
+    findings = departures(facts, clause, condition)
+    if asks_vouchers(clause, condition):
+        findings.append(vouchers_finding(facts, clause, condition, vouchers_given(facts, clause, condition)))
     return findings
+
+
+def departures(facts: Facts, clause: Clause, condition: Disposition) -> list[Finding]:
+    """Judge each departure made while the version held."""
+    if not (condition.allowed or condition.barred or condition.consent_for):
+        return []
+    leaving = _leaving(facts, clause, condition)
+    return [_finding(facts, clause, condition, movement, fit) for movement, fit in leaving]
 
 
 def _leaving(facts: Facts, clause: Clause, condition: Disposition) -> list[tuple[Movement, Fit]]:
@@ -41,7 +47,7 @@ def _leaving(facts: Facts, clause: Clause, condition: Disposition) -> list[tuple
         if movement.what in GAINS or entry is None or entry.authority != clause.authority.id:
             continue
         fit = fit_line(facts, clause, condition.only, entry)
-        if fit.possible and clause.holds_at(movement.at) and movement.at <= facts.as_of:
+        if fit.possible and clause.holds_at(movement.at) and facts.has_come(movement.at):
             found.append((movement, fit))
     return found
 
@@ -67,36 +73,45 @@ def _finding(facts: Facts, clause: Clause, condition: Disposition, movement: Mov
     )
 
 
-def _stands_when_due(clause: Clause, condition: Disposition) -> bool:
-    """Tell whether this version is the one in force on the day by which vouchers are due."""
-    return clause.holds_at(end_of_day(parse_day(condition.vouchers_by), clause.authority.zone) - timedelta(seconds=1))
+def asks_vouchers(clause: Clause, condition: Disposition) -> bool:
+    """Tell whether vouchers are asked, and this version is the one in force on the day by which they are due."""
+    return bool(condition.vouchers) and clause.holds_at(
+        end_of_day(parse_day(condition.vouchers_by), clause.authority.zone) - timedelta(seconds=1)
+    )
 
 
-def _vouchers(facts: Facts, clause: Clause, condition: Disposition) -> list[Finding]:
-    day = parse_day(condition.vouchers_by)
-    due = end_of_day(day, clause.authority.zone)
+def vouchers_given(facts: Facts, clause: Clause, condition: Disposition) -> list[tuple[Movement, Count]]:
+    """Give the vouchers deposited in time, with how many of each count, in order of time."""
+    due = end_of_day(parse_day(condition.vouchers_by), clause.authority.zone)
     given: list[tuple[Movement, Count]] = []
     for movement in sorted(facts.season.movements, key=lambda one: (one.at, one.id)):
         entry = facts.lines_by_id.get(movement.line)
-        if movement.what != "voucher" or movement.at >= due or movement.at > facts.as_of or entry is None:
+        if movement.what != "voucher" or movement.at >= due or entry is None or not facts.has_come(movement.at):
             continue
         count = shrunk(movement.count, fit_line(facts, clause, condition.only, entry))
         if entry.authority == clause.authority.id and count.high:
             given.append((movement, count))
+    return given
+
+
+def vouchers_finding(
+    facts: Facts, clause: Clause, condition: Disposition, given: Sequence[tuple[Movement, Count]]
+) -> Finding:
+    """Judge the number of vouchers deposited in time."""
+    day = parse_day(condition.vouchers_by)
+    due = end_of_day(day, clause.authority.zone)
     number: Count = total(count for _, count in given)
     outcome: Outcome = "met" if number.low >= condition.vouchers else "open"
-    if outcome == "open" and facts.as_of < due:
+    if outcome == "open" and not facts.has_come(due):
         outcome = "not used"
     elif number.high < condition.vouchers:
         outcome = "broken"
-    return [
-        finding_for(
-            clause,
-            outcome,
-            f"vouchers by {spoken_day(day)}",
-            f"{count_words(number, 'individuals')} deposited as vouchers, {condition.vouchers} needed by {spoken_day(day)}.",
-            settle="Needs an exact count of the vouchers." if outcome == "open" else "",
-            records=tuple(movement.id for movement, _ in given),
-            label="vouchers",
-        )
-    ]
+    return finding_for(
+        clause,
+        outcome,
+        f"vouchers by {spoken_day(day)}",
+        f"{count_words(number, 'individuals')} deposited as vouchers, {condition.vouchers} needed by {spoken_day(day)}.",
+        settle="Needs an exact count of the vouchers." if outcome == "open" else "",
+        records=tuple(movement.id for movement, _ in given),
+        label="vouchers",
+    )

@@ -39,14 +39,14 @@ class Duty:
 def judge(facts: Facts, clause: Clause) -> list[Finding]:
     """Judge the version of a report condition that stands now, for each report it asks."""
     condition = clause.condition
-    if not isinstance(condition, ReportRule) or not clause.holds_at(facts.as_of):
+    if not isinstance(condition, ReportRule) or not facts.holds_now(clause):
         return []
     filings = [
         filing
         for filing in facts.season.filings
         if filing.authority == clause.authority.id
         and filing.condition in ("", clause.condition.number)
-        and filing.filed <= facts.as_of
+        and facts.has_come(filing.filed)
     ]
     return [_finding(facts, clause, condition, duty, filings) for duty in duties_of(facts, clause, condition)]
 
@@ -109,9 +109,11 @@ def _finding(facts: Facts, clause: Clause, condition: ReportRule, duty: Duty, fi
     what = f"Report{f' for {duty.covers}' if duty.covers else ''} due {spoken_day(duty.due)}"
     outcome: Outcome
     if not own:
-        outcome = "broken" if facts.as_of >= due else "not used"
+        outcome = "broken" if facts.has_come(due) else "not used"
         left = (duty.due - local_day(facts.as_of, zone)).days
         why = "none handed in" if outcome == "broken" else f"not due yet, {left} days left"
+        if outcome == "not used":
+            facts.has_come(end_of_day(local_day(facts.as_of, zone), zone))
     elif own[0].filed >= due:
         outcome, why = "broken", f"handed in late, {spoken_time(own[0].filed, zone)}"
     elif condition.acceptance and own[-1].accepted is not True:

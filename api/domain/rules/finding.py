@@ -2,11 +2,53 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import overload
 
 from api.domain.counts import Amount, Count
 from api.domain.permits import Clause
 from api.domain.vocabulary import Operator, Outcome
+
+
+class Proof(Sequence[str]):
+    """The records a finding rests on, looked up when somebody asks: of a whole season's tally they are many."""
+
+    __slots__ = ("_find", "_found")
+
+    def __init__(self, find: Callable[[], Iterable[str]]) -> None:
+        self._find: Callable[[], Iterable[str]] | None = find
+        self._found: tuple[str, ...] = ()
+
+    @property
+    def found(self) -> tuple[str, ...]:
+        """The ids, in order."""
+        if self._find is not None:
+            self._found = tuple(self._find())
+            self._find = None
+        return self._found
+
+    def __len__(self) -> int:
+        return len(self.found)
+
+    @overload
+    def __getitem__(self, place: int) -> str: ...
+    @overload
+    def __getitem__(self, place: slice) -> tuple[str, ...]: ...
+    def __getitem__(self, place: int | slice) -> str | tuple[str, ...]:
+        return self.found[place]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.found)
+
+    def __eq__(self, other: object) -> bool:
+        return self.found == (other.found if isinstance(other, Proof) else other)
+
+    def __hash__(self) -> int:
+        return hash(self.found)
+
+    def __repr__(self) -> str:
+        return repr(self.found)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,8 +86,8 @@ class Finding:
     about: str
     sentence: str
     settle: str = ""
-    records: tuple[str, ...] = ()
-    over: tuple[str, ...] = ()
+    records: Sequence[str] = ()
+    over: Sequence[str] = ()
     near: bool = False
     tally: Tally | None = None
     label: str = ""

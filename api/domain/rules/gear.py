@@ -67,7 +67,7 @@ def _against(facts: Facts, clause: Clause, entry: GearAllowed, fact: HaulFact, s
     parts = [
         *_bounds(entry, fact),
         *_marking(entry, fact),
-        *_together(entry, fact, standing, facts.as_of),
+        *_together(facts, entry, fact, standing),
         *_soak(facts, clause, entry, fact),
         *_checks(facts, clause, entry, fact),
     ]
@@ -107,7 +107,7 @@ def _marking(entry: GearAllowed, fact: HaulFact) -> Iterator[Answer]:
             yield "broken", "the gear did not bear its marking"
 
 
-def _together(entry: GearAllowed, fact: HaulFact, standing: list[HaulFact], as_of: datetime) -> Iterator[Answer]:
+def _together(facts: Facts, entry: GearAllowed, fact: HaulFact, standing: list[HaulFact]) -> Iterator[Answer]:
     """Count the gear of this kind that stood when this one was set, itself included."""
     use = fact.haul.gear
     if not entry.together or use is None:
@@ -116,8 +116,11 @@ def _together(entry: GearAllowed, fact: HaulFact, standing: list[HaulFact], as_o
     for other in standing:
         if other is fact or other.haul.gear is None or other.haul.gear.gear.casefold() != use.gear.casefold():
             continue
-        until = other.haul.end or as_of
-        if other.haul.start <= fact.haul.start < until and not other.haul.lost:
+        if other.haul.lost or other.haul.start > fact.haul.start:
+            continue
+        # A set still out stood whenever this one was set, unless this one is still to be set.
+        end = other.haul.end
+        if fact.haul.start < end if end is not None else facts.is_over(fact.haul.start):
             number += other.haul.gear.number
     if number > entry.together:
         yield "broken", f"{number} in use at once, at most {entry.together} permitted"
@@ -134,7 +137,7 @@ def _gap(
     """Judge one stretch from ``since`` to the set's lift, or to now for a set still out."""
     until = fact.haul.end
     out = until is None
-    hours = Fraction(int(((until or facts.as_of) - since).total_seconds()), 3600)
+    hours = Fraction(int(((until or facts.still()) - since).total_seconds()), 3600)
     words = f"{name} {format_exact(hours, 1)} h, at most {format_exact(allowed, 0)} h permitted"
     if out and fact.haul.lost:
         return "open", f"the {name} of lost gear is not known"

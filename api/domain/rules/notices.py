@@ -30,7 +30,7 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
             (
                 notice
                 for notice in facts.season.notices
-                if notice.trip == trip.id and notice.authority == clause.authority.id and notice.sent <= facts.as_of
+                if notice.trip == trip.id and notice.authority == clause.authority.id and facts.has_come(notice.sent)
             ),
             key=lambda notice: (notice.sent, notice.id),
         )
@@ -72,7 +72,7 @@ def _recipient(
     """Judge the notices sent to one recipient; one good one suffices."""
     if not own:
         latest = depart - timedelta(hours=float(Fraction(condition.hours_before)))
-        if facts.as_of <= latest:
+        if not facts.is_over(latest):
             return "open", f"{to} to be told by {spoken_time(latest, clause.authority.zone)}"
         return "broken", f"no notice to {to} is recorded"
     answers = [_one(condition, depart, notice, to) for notice in own]

@@ -53,7 +53,7 @@ def _carried(condition: PapersRule, trip: Trip) -> Iterator[Answer]:
 
 
 def _standing(facts: Facts, clause: Clause, condition: PapersRule, trip: Trip) -> Iterator[Answer]:
-    day = local_day(trip_start(trip) or facts.as_of, clause.authority.zone)
+    day = local_day(trip_start(trip) or facts.still(), clause.authority.zone)
     entered = {paper.name: paper for paper in clause.authority.other_papers}
     for name in condition.standing:
         paper = entered.get(name)

@@ -34,7 +34,7 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
 def _finding(
     facts: Facts, clause: Clause, condition: PeopleRule, trip: Trip, hauls: list[HaulFact], fit: Fit
 ) -> Finding:
-    day = local_day(trip_start(trip) or facts.as_of, clause.authority.zone)
+    day = local_day(trip_start(trip) or facts.still(), clause.authority.zone)
     listed = {person.id: person for person in clause.version.people if person.holds_on(day)}
     answers = list(_answers(facts, condition, trip, hauls, listed))
     if condition.qualification and trip.crew:

@@ -55,7 +55,7 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
         return []
     groups: dict[str, list[Share]] = {}
     for share in sorted(_shares(facts, clause, condition), key=lambda one: one.entry.order):
-        groups.setdefault(_key(clause, condition, share.entry), []).append(share)
+        groups.setdefault(group_of(clause, condition, share.entry), []).append(share)
     _spread(groups)
     return [
         _finding(clause, condition, about, members)
@@ -64,18 +64,18 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
     ]
 
 
-_NO_SITE = "site not recorded"
+NO_SITE = "site not recorded"
 
 
 def _spread(groups: dict[str, list[Share]]) -> None:
     """Let lines of a site that was not recorded be possible ones of every site, and of one of their own."""
-    loose = [share.loosened() for share in groups.get(_NO_SITE, [])]
+    loose = [share.loosened() for share in groups.get(NO_SITE, [])]
     if not loose:
         return
     for about, members in groups.items():
-        if about != _NO_SITE:
+        if about != NO_SITE:
             members.extend(loose)
-    groups[_NO_SITE] = loose
+    groups[NO_SITE] = loose
 
 
 def _shares(facts: Facts, clause: Clause, condition: ShareLimit) -> Iterator[Share]:
@@ -121,14 +121,15 @@ def _divided(facts: Facts, condition: ShareLimit, entry: LineFact, whole: Count)
     return whole.possible(nominal=fit.likely), Count(0, 0 if fit.likely else whole.best, whole.high)
 
 
-def _key(clause: Clause, condition: ShareLimit, entry: LineFact) -> str:
+def group_of(clause: Clause, condition: ShareLimit, entry: LineFact) -> str:
+    """Name the haul, trip, site, day or term with which a line is judged."""
     match condition.per:
         case "haul":
             return f"haul {entry.haul.haul.id}"
         case "trip":
             return f"trip {entry.haul.trip.id}"
         case "site":
-            return f"site {entry.haul.haul.site}" if entry.haul.haul.site else _NO_SITE
+            return f"site {entry.haul.haul.site}" if entry.haul.haul.site else NO_SITE
         case "day":
             return f"day {spoken_day(entry.day(clause.authority.zone))}"
     return "whole term"

@@ -49,11 +49,12 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
                 continue
             fit = named & fit_line(facts, clause, condition.only, entry)
             if fit.possible:
-                _add(groups.setdefault(_key(clause, condition, entry), Sizes()), condition, entry, fit)
+                _add(groups.setdefault(group_of(clause, condition, entry), Sizes()), condition, entry, fit)
     return [_finding(clause, condition, about, sizes) for about, sizes in sorted(groups.items())]
 
 
-def _key(clause: Clause, condition: SizeLimit, entry: LineFact) -> str:
+def group_of(clause: Clause, condition: SizeLimit, entry: LineFact) -> str:
+    """Name the haul, trip or day with which a line is judged."""
     if condition.per == "haul":
         return f"haul {entry.haul.haul.id}"
     if condition.per == "trip":

@@ -35,7 +35,7 @@ class Run:
     maybe_reached: HaulFact | None = None
 
 
-_NO_SITE = "site not recorded"
+NO_SITE = "site not recorded"
 
 
 def judge(facts: Facts, clause: Clause) -> list[Finding]:
@@ -49,12 +49,12 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
     hauls = [
         fact for fact in facts.hauls_under.get(clause.authority.id, ()) if clause.ends is None or fact.at < clause.ends
     ]
-    keys = [_key(clause, condition, fact) for fact in hauls]
+    keys = [group_of(clause, condition, fact) for fact in hauls]
     runs: dict[str, Run] = {key: Run() for key in keys}
     for fact, own in zip(hauls, keys, strict=True):
         # A haul of no recorded site may belong to any site.
-        for key in runs if own == _NO_SITE else (own,):
-            _add(facts, clause, condition, fact, runs[key], sure=own != _NO_SITE)
+        for key in runs if own == NO_SITE else (own,):
+            _add(facts, clause, condition, fact, runs[key], sure=own != NO_SITE)
     return [
         finding
         for about, run in runs.items()
@@ -63,7 +63,8 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
     ]
 
 
-def _key(clause: Clause, condition: StopRule, fact: HaulFact) -> str:
+def group_of(clause: Clause, condition: StopRule, fact: HaulFact) -> str:
+    """Name the trip, day, site, permit year or term with which a haul is judged."""
     day = fact.day(clause.authority.zone)
     match condition.per:
         case "trip":
@@ -71,7 +72,7 @@ def _key(clause: Clause, condition: StopRule, fact: HaulFact) -> str:
         case "day":
             return f"day {spoken_day(day)}"
         case "site":
-            return f"site {fact.haul.site}" if fact.haul.site else _NO_SITE
+            return f"site {fact.haul.site}" if fact.haul.site else NO_SITE
         case "permit year":
             first = permit_year_start(day, parse_month_day(clause.authority.year_starts))
             return f"permit year from {spoken_day(first)}"

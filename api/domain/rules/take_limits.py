@@ -2,32 +2,47 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from api.domain.calendar import end_of_day, spoken_day, spoken_time
 from api.domain.conditions import TakeLimit
-from api.domain.counts import NOTHING, UNKNOWN, Amount, Count, is_near, left_of, outcome_of, total
-from api.domain.facts import Facts, LineFact
+from api.domain.counts import NOTHING, UNKNOWN, Amount, Count, is_near, left_of, outcome_of
+from api.domain.facts import Facts
 from api.domain.permits import Clause
-from api.domain.reckoning.buckets import Bucket, buckets_of, in_period, period_last_day
+from api.domain.reckoning.buckets import Bucket, Key, buckets_of, in_period, period_last_day
 from api.domain.reckoning.holdings import Moment, held_after, held_tallies
-from api.domain.reckoning.tallies import Entry, Spec, is_estimated, specs_of
+from api.domain.reckoning.sums import Sums
+from api.domain.reckoning.tallies import Entry, Spec, specs_of
 from api.domain.reckoning.wording import amount_words, count_words, limit_words
-from api.domain.rules.finding import Finding, Tally, finding_for
+from api.domain.rules.finding import Finding, Proof, Tally, finding_for
+from api.domain.trips import Movement
 from api.domain.vocabulary import Outcome
+
+Lines = Callable[[], tuple[Sequence[Entry], Sequence[Entry]]]
+"""Looks up the lines of a standing: those before it, and its own, in order of capture."""
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """One tally at one stretch: what stood before, what was taken in it, and from which lines."""
+    """One tally at one stretch: what stood before (``earlier`` of its own lines), and what was taken in it."""
 
     spec: Spec
     holder: str
     period: str
     before: Count
-    entries: tuple[Entry, ...]
-    earlier: tuple[Entry, ...] = ()
+    earlier: Sums
+    here: Sums
+    lines: Lines
+
+
+def standing_of(
+    spec: Spec, holder: str, period: str, earlier: Sequence[Entry], here: Sequence[Entry], known: Count = NOTHING
+) -> Standing:
+    """Give the standing of these lines, on top of what is known from elsewhere."""
+    before = Sums.of(earlier)
+    return Standing(spec, holder, period, known + before.count, before, Sums.of(here), lambda: (earlier, here))
 
 
 def judge(facts: Facts, clause: Clause) -> list[Finding]:
@@ -40,7 +55,7 @@ def judge(facts: Facts, clause: Clause) -> list[Finding]:
             findings.extend(_judge_held(facts, spec))
             continue
         for bucket in buckets_of(facts, spec):
-            findings.extend(_finding(standing) for standing in _standings(facts, spec, bucket))
+            findings.extend(finding_of(standing) for standing in _standings(facts, spec, bucket))
     return findings
 
 
@@ -48,13 +63,12 @@ def _standings(facts: Facts, spec: Spec, bucket: Bucket) -> list[Standing]:
     if spec.period == "rolling days":
         return _rolling(facts, spec, bucket)
     earlier, here = _split(spec.clause, bucket.entries)
-    period = period_words(spec, bucket)
+    period = period_words(spec, bucket.key)
     if spec.holder == "everybody":
         return _shared(facts, spec, bucket, period)
-    if not here and not _runs_on(spec, bucket):
+    if not here and not (earlier and runs_on(spec, bucket.key)):
         return []
-    before = total(entry.count for entry in earlier)
-    return [Standing(spec, holder_words(facts, spec, bucket), period, before, tuple(here), tuple(earlier))]
+    return [standing_of(spec, holder_words(facts, spec, bucket.key), period, earlier, here)]
 
 
 def _split(clause: Clause, entries: list[Entry]) -> tuple[list[Entry], list[Entry]]:
@@ -66,14 +80,14 @@ def _split(clause: Clause, entries: list[Entry]) -> tuple[list[Entry], list[Entr
     return earlier, here
 
 
-def _runs_on(spec: Spec, bucket: Bucket) -> bool:
-    """Tell whether a tally begun under an earlier version still runs when this version begins."""
+def runs_on(spec: Spec, key: Key) -> bool:
+    """Tell whether a tally begun before a version still runs when the version begins."""
     begins = spec.clause.begins
-    if begins is None or not any(entry.line.at < begins for entry in bucket.entries):
+    if begins is None:
         return False
     if spec.period == "term":
         return True
-    last = period_last_day(spec, bucket.key.first_day)
+    last = period_last_day(spec, key.first_day)
     return last is not None and end_of_day(last, spec.clause.authority.zone) > begins
 
 
@@ -91,16 +105,8 @@ def _rolling(facts: Facts, spec: Spec, bucket: Bucket) -> list[Standing]:
         if not here:
             continue
         earlier = [*earlier, *before_version]
-        words = f"{spec.bound.days} days up to {spoken_day(day)}"
         standings.append(
-            Standing(
-                spec,
-                holder_words(facts, spec, bucket),
-                words,
-                total(e.count for e in earlier),
-                tuple(here),
-                tuple(earlier),
-            )
+            standing_of(spec, holder_words(facts, spec, bucket.key), window_words(spec, day), earlier, here)
         )
     return standings
 
@@ -121,22 +127,17 @@ def _shared(facts: Facts, spec: Spec, bucket: Bucket, period: str) -> list[Stand
         earlier, here = _split(spec.clause, own)
         if here:
             known = published[place - 1].total if place else UNKNOWN
-            before = known + total(entry.count for entry in earlier)
-            since = f", since {spoken_time(moment, spec.clause.authority.zone)}" if moment else ""
-            words = f"{period}{since}"
-            standings.append(
-                Standing(spec, holder_words(facts, spec, bucket), words, before, tuple(here), tuple(earlier))
-            )
+            words = since_words(spec, period, moment)
+            standings.append(standing_of(spec, holder_words(facts, spec, bucket.key), words, earlier, here, known))
     return standings
 
 
-def _finding(standing: Standing) -> Finding:
+def finding_of(standing: Standing) -> Finding:
+    """Judge one standing."""
     spec = standing.spec
-    here = total(entry.count for entry in standing.entries)
+    here = standing.here.count
     after = standing.before + here
     outcome = outcome_of(standing.before, here, spec.amount, spec.operator)
-    entries = (*standing.earlier, *standing.entries)
-    estimated = sum((e.count.best for e in entries if is_estimated(e.line)), start=0)
     tally = Tally(
         limit=spec.amount,
         operator=spec.operator,
@@ -145,7 +146,7 @@ def _finding(standing: Standing) -> Finding:
         here=here,
         after=after,
         left=left_of(after, spec.amount, spec.operator, whole=spec.whole),
-        estimated=estimated,
+        estimated=standing.earlier.estimated + standing.here.estimated,
     )
     return finding_for(
         spec.clause,
@@ -153,21 +154,28 @@ def _finding(standing: Standing) -> Finding:
         about_words(standing.holder, standing.period),
         _sentence(standing, tally, outcome),
         settle=_settle(standing, outcome),
-        records=tuple(entry.line.line.id for entry in entries),
-        over=_over(standing) if outcome != "met" else (),
+        records=Proof(lambda: _records(standing)),
+        over=Proof(lambda: _over(standing)) if outcome != "met" else (),
         near=outcome != "broken" and is_near(after, spec.amount, spec.operator, whole=spec.whole),
         tally=tally,
         label=spec.label,
     )
 
 
+def _records(standing: Standing) -> Iterator[str]:
+    earlier, here = standing.lines()
+    yield from (entry.line.line.id for entry in earlier)
+    yield from (entry.line.line.id for entry in here)
+
+
 def _over(standing: Standing) -> tuple[str, ...]:
     """Give the lines that went over the limit for certain, else those that may have."""
     spec = standing.spec
+    _, entries = standing.lines()
     for bound in ("low", "high"):
         running: Amount = getattr(standing.before, bound)
         over = []
-        for entry in standing.entries:
+        for entry in entries:
             add: Amount = getattr(entry.count, bound)
             running += add
             if add and (running > spec.amount or (spec.operator == "fewer than" and running == spec.amount)):
@@ -182,9 +190,8 @@ def about_words(holder: str, period: str) -> str:
     return f"{holder}: {period}" if holder else period
 
 
-def holder_words(facts: Facts, spec: Spec, bucket: Bucket) -> str:
+def holder_words(facts: Facts, spec: Spec, key: Key) -> str:
     """Give the holder of a tally by name where the record holds one, the taxon, and the haul or trip it is of."""
-    key = bucket.key
     known = {
         "person": facts.season.people.get(key.holder, key.holder),
         "site": facts.season.sites.get(key.holder, key.holder),
@@ -193,9 +200,19 @@ def holder_words(facts: Facts, spec: Spec, bucket: Bucket) -> str:
     return " ".join(part for part in (known, key.name, key.record) if part)
 
 
-def period_words(spec: Spec, bucket: Bucket) -> str:
+def window_words(spec: Spec, day: date) -> str:
+    """Name the run of days that ends with one."""
+    return f"{spec.bound.days} days up to {spoken_day(day)}"
+
+
+def since_words(spec: Spec, period: str, moment: datetime | None) -> str:
+    """Name the stretch of a period since a published total."""
+    return f"{period}, since {spoken_time(moment, spec.clause.authority.zone)}" if moment else period
+
+
+def period_words(spec: Spec, key: Key) -> str:
     """Name a tally's period in words."""
-    first = bucket.key.first_day
+    first = key.first_day
     if spec.period in ("haul", "trip"):
         return f"this {spec.period}"
     if first is None:
@@ -252,38 +269,63 @@ def _settle(standing: Standing, outcome: Outcome) -> str:
     if spec.holder == "everybody" and standing.before.high == float("inf"):
         return "Enter the running total of the shared quota as published on the day."
     reasons = []
-    entries = (*standing.earlier, *standing.entries)
-    if any(entry.count.low == 0 for entry in entries):
-        doubtful = [entry.line.line.id for entry in entries if entry.count.low == 0]
-        named = f" ({', '.join(doubtful[:5])})" if len(doubtful) <= 5 else ""
-        reasons.append(f"a sure name, place, stage or holder for the lines that may count{named}")
-    if any(not entry.line.line.count.exact for entry in entries):
+    doubtful = standing.earlier.doubtful + standing.here.doubtful
+    if doubtful:
+        reasons.append(f"a sure name, place, stage or holder for the lines that may count{_named(standing, doubtful)}")
+    if standing.earlier.inexact or standing.here.inexact:
         reasons.append("an exact count in place of the estimate")
-    if any(entry.count.high == float("inf") for entry in entries):
+    if standing.earlier.unbounded or standing.here.unbounded:
         reasons.append(f"the amount in {spec.unit} of the lines recorded otherwise")
     return f"Needs {'; '.join(reasons) or 'an exact count of what was taken before'}."
 
 
+def _named(standing: Standing, doubtful: int) -> str:
+    """Name the lines in doubt where they are few."""
+    if doubtful > 5:
+        return ""
+    earlier, here = standing.lines()
+    return f" ({', '.join(entry.line.line.id for entry in (*earlier, *here) if entry.count.low == 0)})"
+
+
 def _judge_held(facts: Facts, spec: Spec) -> list[Finding]:
     """Judge a limit on what is held at once, each tally at the worst moment at which something came in."""
-    findings = []
-    for bucket, gains in held_tallies(facts, spec):
-        worst: tuple[int, Amount, Moment, Count] | None = None
-        before = NOTHING
-        for moment in held_after(facts, bucket.entries, gains, spec.unit):
-            if moment.added.high and spec.clause.holds_at(moment.at) and moment.at <= facts.as_of:
-                outcome = outcome_of(before, moment.added, spec.amount, spec.operator)
-                rank = ("met", "open", "broken").index(outcome)
-                if worst is None or (rank, moment.held.high) > worst[:2]:
-                    worst = (rank, moment.held.high, moment, before)
-            before = moment.held
-        if worst is not None:
-            lines = [entry.line for entry in bucket.entries]
-            findings.append(_held_finding(spec, holder_words(facts, spec, bucket), worst[2], worst[3], lines))
-    return findings
+    return [
+        finding
+        for bucket, gains in held_tallies(facts, spec)
+        if (finding := held_in(facts, spec, bucket, gains)) is not None
+    ]
 
 
-def _held_finding(spec: Spec, holder: str, moment: Moment, before: Count, lines: list[LineFact]) -> Finding:
+Worst = tuple[int, Amount, Moment, Count]
+"""The worst moment so far: its gravity, the most held, the moment, and what was held before it."""
+
+
+def worse(facts: Facts, spec: Spec, worst: Worst | None, moment: Moment, before: Count) -> Worst | None:
+    """Give the worse of the worst moment so far and another; only moments at which something came in count."""
+    if not (moment.added.high and spec.clause.holds_at(moment.at) and facts.has_come(moment.at)):
+        return worst
+    outcome = outcome_of(before, moment.added, spec.amount, spec.operator)
+    rank = ("met", "open", "broken").index(outcome)
+    if worst is None or (rank, moment.held.high) > worst[:2]:
+        return rank, moment.held.high, moment, before
+    return worst
+
+
+def held_in(facts: Facts, spec: Spec, bucket: Bucket, gains: list[tuple[Movement, Count]]) -> Finding | None:
+    """Judge one tally of what is held; None where nothing came in while the version held."""
+    worst: Worst | None = None
+    before = NOTHING
+    for moment in held_after(facts, bucket.entries, gains, spec.unit):
+        worst = worse(facts, spec, worst, moment, before)
+        before = moment.held
+    if worst is None:
+        return None
+    lines = tuple(entry.line.line.id for entry in bucket.entries)
+    return held_finding(spec, holder_words(facts, spec, bucket.key), worst[2], worst[3], lines)
+
+
+def held_finding(spec: Spec, holder: str, moment: Moment, before: Count, lines: Sequence[str]) -> Finding:
+    """Judge what was held at one moment, after what had been held before it."""
     here = moment.added
     outcome = outcome_of(before, here, spec.amount, spec.operator)
     held = moment.held
@@ -307,7 +349,7 @@ def _held_finding(spec: Spec, holder: str, moment: Moment, before: Count, lines:
         about_words(holder, f"held at {when}"),
         sentence,
         settle="Needs a head-count of what is held, with sure names." if outcome == "open" else "",
-        records=tuple(line.line.id for line in lines),
+        records=lines,
         over=(moment.record,) if outcome == "broken" else (),
         near=outcome != "broken" and is_near(held, spec.amount, spec.operator, whole=spec.whole),
         tally=tally,
