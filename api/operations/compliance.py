@@ -127,6 +127,11 @@ class Now:
             and asked.outcome in ("", finding.outcome)
         ]
 
+    def limits_on(self, trip: str, line: str = "") -> set[tuple[str, str]]:
+        """Give the limits (authority and number) in whose tallies a trip stands, or one of its lines; by their codes."""
+        limits = [one for one in self.of_trip(trip) if one.tally is not None]
+        return {(one.authority, one.number) for one in limits if not line or line in one.records}
+
     def balances(self, authority: str) -> list[Balance]:
         """Give the standing of every limit of an authority; raises UnknownAuthorityError."""
         return [

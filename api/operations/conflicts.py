@@ -7,9 +7,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
 
+from sqlalchemy import select as select_columns
 from sqlmodel import col, select
 
+from api.entities.catches import CatchLine
+from api.entities.hauls import HaulRecord
 from api.entities.sync import Conflict
+from api.entities.trips import TripRecord
 from api.exchange.faults import FaultyFileError
 from api.exchange.one_record import Setting, read_one
 from api.operations.syncing import amend_standing
@@ -59,6 +63,34 @@ def conflicts(store: Store, *, state: str = "open") -> list[ConflictTold]:
         query = query.where(Conflict.state == state)
     with store.reading() as session:
         return [_told(one) for one in session.exec(query)]
+
+
+@dataclass(frozen=True, slots=True)
+class Pending:
+    """A record of which a phone has another version that nobody has decided on; it and its trip by their codes."""
+
+    conflict: str
+    kind: str
+    record: str
+    trip: str
+
+
+def pending(store: Store) -> list[Pending]:
+    """Give the records of trips that open conflicts are about, the oldest first."""
+    query = (
+        select_columns(
+            col(Conflict.id), col(Conflict.kind), col(TripRecord.code), col(HaulRecord.code), col(CatchLine.code)
+        )
+        .select_from(Conflict)
+        .outerjoin(CatchLine, col(CatchLine.id) == col(Conflict.record))
+        .outerjoin(HaulRecord, col(HaulRecord.id).in_([col(Conflict.record), col(CatchLine.haul_id)]))
+        .join(TripRecord, col(TripRecord.id).in_([col(Conflict.record), col(HaulRecord.trip_id)]))
+        .where(col(Conflict.state) == "open")
+        .order_by(col(Conflict.made_at), col(Conflict.id))
+    )
+    with store.reading() as session:
+        rows = session.execute(query).all()
+    return [Pending(conflict, kind, line or haul or trip, trip) for conflict, kind, trip, haul, line in rows]
 
 
 def _told(row: Conflict) -> ConflictTold:

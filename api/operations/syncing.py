@@ -76,6 +76,16 @@ class Told:
     conflict: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """What the receipt of an operation says that came before."""
+
+    sha256: str
+    answer: str
+    record: str
+    version: int | None
+
+
 @dataclass(slots=True)
 class _Batch:
     """A batch under way: what is known of the records it speaks of."""
@@ -83,7 +93,7 @@ class _Batch:
     work: Work
     book: Book
     shelf: Shelf
-    receipts: dict[str, Receipt]
+    receipts: dict[str, Answered]
 
 
 def push(
@@ -101,7 +111,7 @@ def push(
     with store.writing(actor) as work:
         ids = [one.id for one in operations]
         receipts = {
-            one.operation_id: one
+            one.operation_id: Answered(one.sha256, one.answer, one.record, one.version)
             for one in work.session.exec(select(Receipt).where(col(Receipt.operation_id).in_(ids)))
         }
         _compare_clocks(work, device_time)
@@ -160,7 +170,7 @@ def _take(batch: _Batch, operation: Operation) -> Told:
     return told
 
 
-def _again(batch: _Batch, operation: Operation, receipt: Receipt) -> Told:
+def _again(batch: _Batch, operation: Operation, receipt: Answered) -> Told:
     """Answer an operation that came before and was taken."""
     held = batch.shelf.held(operation.kind, receipt.record)
     code = held.code if held else ""
@@ -188,8 +198,8 @@ def _write_receipt(batch: _Batch, operation: Operation, mark: str, told: Told, r
         "device_at": operation.made_at,
     }
     before = batch.receipts.get(operation.id)
+    batch.receipts[operation.id] = Answered(mark, row["answer"], row["record"], told.version)
     if before is None:
-        batch.receipts[operation.id] = Receipt(**row)
         work.insert(Receipt, row)
         return
     # It was refused before and came again. Its row may still wait to be written in this very batch.
@@ -197,7 +207,6 @@ def _write_receipt(batch: _Batch, operation: Operation, mark: str, told: Told, r
     stands = work.session.get_one(Receipt, operation.id)
     for name, value in row.items():
         setattr(stands, name, value)
-    batch.receipts[operation.id] = stands
 
 
 def _carry_out(batch: _Batch, operation: Operation) -> tuple[Told, str]:

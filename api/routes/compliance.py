@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zlib
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query, Request, Response
@@ -9,6 +10,7 @@ from pydantic import BaseModel
 
 from api.operations import allotting, compliance
 from api.operations.compliance import Asked
+from api.operations.conflicts import pending
 from api.operations.reporting import frozen, report_pdf
 from api.routes.deps import Reader, StoreHere
 from api.routes.shapes import FindingRead
@@ -42,8 +44,17 @@ class AllottedRead(BaseModel):
     amount: float
 
 
+class PendingRead(BaseModel):
+    """A record in the limit's tallies of which a phone has another version; a person is to decide (a conflict)."""
+
+    conflict: str
+    kind: str
+    record: str
+    trip: str
+
+
 class BalanceRead(BaseModel):
-    """The standing of one condition that limits an amount: its tallies, and what crews hold of it."""
+    """The standing of one condition that limits an amount: its tallies, what crews hold of it, what is undecided."""
 
     number: str
     text: str
@@ -51,6 +62,7 @@ class BalanceRead(BaseModel):
     outcome: Literal["met", "broken", "open", "not used"]
     tallies: list[FindingRead]
     allotted: list[AllottedRead]
+    pending: list[PendingRead]
 
 
 class FindingsRead(BaseModel):
@@ -94,11 +106,14 @@ def read_balance(
     authority: str, request: Request, response: Response, store: StoreHere, _asking: Reader
 ) -> list[BalanceRead] | None:
     """Give what was taken and what is left under each limit, as low, best and high."""
+    undecided = pending(store)
+    seen = zlib.crc32("".join(one.conflict for one in undecided).encode())
     with compliance.now(store) as now:
         compliance.check_authority(now.book, authority)
-        if _unchanged(request, response, now.mark):
+        if _unchanged(request, response, f"{now.mark}-{seen:08x}"):
             response.status_code = 304
             return None
+        waiting = [(one, now.limits_on(one.trip, one.record if one.kind == "line" else "")) for one in undecided]
         found = [(one.standing, [FindingRead.of(each) for each in one.findings]) for one in now.balances(authority)]
     held_by_crews: dict[str, list[AllottedRead]] = {}
     for told in allotting.allotments(store, state="open"):
@@ -120,6 +135,11 @@ def read_balance(
             outcome=standing.outcome,
             tallies=tallies,
             allotted=held_by_crews.get(standing.number, []),
+            pending=[
+                PendingRead(conflict=one.conflict, kind=one.kind, record=one.record, trip=one.trip)
+                for one, limits in waiting
+                if (authority, standing.number) in limits
+            ],
         )
         for standing, tallies in found
     ]

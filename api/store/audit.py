@@ -42,23 +42,23 @@ def _hash(told: Mapping[str, Any], at: str) -> str:
     return hashlib.sha256(canonical({"at": at, **{name: told[name] for name in _HASHED}})).hexdigest()
 
 
-def next_entry(head: AuditHead, at: datetime, actor: str, device: str, told: tuple[str, str, Any]) -> AuditEntry:
-    """Make the entry that follows the head, and move the head on; ``told`` is action, subject and content."""
+def next_entry(
+    head: tuple[int, str], at: datetime, actor: str, device: str, told: tuple[str, str, Any]
+) -> dict[str, Any]:
+    """Make the row of the entry that follows the last one (its number and hash); ``told`` is action, subject, content."""
     action, subject, content = told
-    entry = AuditEntry(
-        seq=head.seq + 1,
-        at=at,
-        actor=actor,
-        device=device,
-        action=action,
-        subject=subject,
-        content=canonical(content).decode("utf-8"),
-        previous=head.hash,
-        hash="",
-    )
-    entry.hash = entry_hash(entry)
-    head.seq, head.hash = entry.seq, entry.hash
-    return entry
+    seq, previous = head
+    row = {
+        "seq": seq + 1,
+        "at": at,
+        "actor": actor,
+        "device": device,
+        "action": action,
+        "subject": subject,
+        "content": canonical(content).decode("utf-8"),
+        "previous": previous,
+    }
+    return {**row, "hash": _hash(row, at.astimezone(UTC).isoformat(timespec="microseconds"))}
 
 
 @dataclass(frozen=True, slots=True)

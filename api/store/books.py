@@ -9,6 +9,7 @@ from sqlmodel import Session, col, func, select
 from api.domain.facts import Book
 from api.domain.permits import Authority
 from api.domain.taxa import Taxa, Taxon
+from api.entities.audit import AuditHead
 from api.entities.authorities import AuthorityRecord, AuthorityRole, AuthorityVersion
 from api.entities.people import Person
 from api.entities.places import AreaRecord
@@ -49,12 +50,14 @@ def book_from(session: Session) -> Book:
 def current_book(session: Session, shared: dict[str, Any]) -> Book:
     """Give the book as it stands, read anew only when something in it changed."""
     kinds = ("authority", "taxa", "areas")
-    mark = session.exec(select(func.max(Change.seq)).where(col(Change.kind).in_(kinds))).one()
-    held = shared.get("book")
-    if held is None or held[0] != mark:
-        held = shared["book"] = (mark, book_from(session))
-    book: Book = held[1]
-    return book
+    head = session.get_one(AuditHead, 1).changes
+    held: tuple[int, Book] | None = shared.get("book")
+    # Only what came since the last look is asked for: of a long season there are very many changes.
+    newer = select(Change.seq).where(col(Change.seq) > (held[0] if held else 0), col(Change.kind).in_(kinds)).limit(1)
+    if held is None or head < held[0] or session.exec(newer).first() is not None:
+        held = (head, book_from(session))
+    shared["book"] = held = (max(head, held[0]), held[1])
+    return held[1]
 
 
 def newest_terms(session: Session) -> list[tuple[AuthorityRecord, AuthorityVersion]]:

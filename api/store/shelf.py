@@ -226,6 +226,9 @@ class Shelf:
                 held = Held(kind, record.id, record.id, 1, trip=self._trip_of(record))
                 work.insert(_PAPER_TABLES[kind], {**stamp.row, **self._paper_row(record)})
         self._learn(held)
+        if isinstance(record, Trip | Haul):
+            # Nothing hangs on it yet, so nobody needs to look.
+            self._codes[held.kind, held.id] = set()
         work.changed(kind, held.id, 1, held.trip)
         return held
 
@@ -249,10 +252,10 @@ class Shelf:
         """Give a new trip's code: the year in which it departs, and the next free number of that year."""
         year = local_day(trip.depart or self.work.at, trip.zone).year % 100
         begin = f"T{year:02}-"
-        codes = self._codes.get(("trip", begin))
+        codes = self._codes.get(("begin", begin))
         if codes is None:
             found = self.work.session.exec(select(TripRecord.code).where(col(TripRecord.code).startswith(begin))).all()
-            codes = self._codes["trip", begin] = set(found)
+            codes = self._codes["begin", begin] = set(found)
         number = len(codes) + 1
         while f"{begin}{number:03}" in codes:
             number += 1
@@ -262,7 +265,7 @@ class Shelf:
 
     def _next(self, parent: Held, table: type[HaulRecord | CatchLine]) -> tuple[int, str]:
         """Give the next place among what hangs on a record, and the code for it."""
-        key = (table.__tablename__, parent.id)
+        key = (parent.kind, parent.id)
         codes = self._codes.get(key)
         if codes is None:
             above = HaulRecord.trip_id if table is HaulRecord else CatchLine.haul_id

@@ -46,17 +46,24 @@ class Work:
     at: datetime
     actor: Actor
     _rows: dict[type[SQLModel], list[dict[str, Any]]] = field(default_factory=dict)
+    # The head's row is written at ``flush``; till then its numbers go on here, or every query would write it.
+    _last: tuple[int, str] = field(init=False)
+    _changes: int = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._last, self._changes = (self.head.seq, self.head.hash), self.head.changes
 
     def note(self, action: str, subject: str, content: Any = None) -> None:
         """Write an audit entry; ``content`` is any JSON value worth reading later, None for nothing ({})."""
         told = (action, subject, {} if content is None else content)
-        entry = next_entry(self.head, self.at, self.actor.person, self.actor.device, told)
-        self.insert(AuditEntry, entry.model_dump())
+        entry = next_entry(self._last, self.at, self.actor.person, self.actor.device, told)
+        self._last = entry["seq"], entry["hash"]
+        self.insert(AuditEntry, entry)
 
     def changed(self, kind: str, record: str, version: int, trip: str = "") -> None:
         """Enter a change of the season, which phones pull and checks follow."""
-        self.head.changes += 1
-        row = {"seq": self.head.changes, "kind": kind, "record": record, "trip_id": trip, "version": version}
+        self._changes += 1
+        row = {"seq": self._changes, "kind": kind, "record": record, "trip_id": trip, "version": version}
         self.insert(Change, {**row, "at": self.at})
 
     def insert(self, table: type[SQLModel], row: dict[str, Any]) -> None:
@@ -65,6 +72,7 @@ class Work:
 
     def flush(self) -> None:
         """Write the rows handed over so far, tables that others refer to first."""
+        self.head.seq, self.head.hash, self.head.changes = *self._last, self._changes
         self.session.flush()
         known = SQLModel.metadata.sorted_tables
         for table in sorted(self._rows, key=lambda one: known.index(one.__table__)):  # type: ignore[attr-defined]

@@ -7,6 +7,7 @@ from hashlib import sha256
 from pathlib import Path
 
 import pytest
+import rfc8785
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -51,6 +52,20 @@ def test_reference_numbers(vector):
     (number,) = struct.unpack(">d", bytes.fromhex(vector["inputs"]["ieee754_hex"]))
 
     assert canonical(number).decode() == vector["expected"]
+
+
+@settings(max_examples=500)
+@given(VALUES)
+def test_the_short_way_writes_what_the_reference_library_writes(value):
+    assert canonical(value) == rfc8785.dumps(value)
+
+
+@pytest.mark.parametrize(
+    "value",
+    ['\u2028\x7f/\\"', "".join(map(chr, range(32))), {"b": [1, -0, True, None], "a": {"": "\U0001f600"}}, (1, ("x",))],
+)
+def test_escapes_and_order_are_those_of_the_reference_library(value):
+    assert canonical(value) == rfc8785.dumps(value)
 
 
 def test_keys_are_sorted_by_utf_16_units():

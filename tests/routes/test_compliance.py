@@ -37,6 +37,39 @@ def test_the_balance_tells_what_crews_hold(client):
     )
 
 
+def test_the_balance_tells_what_nobody_has_decided_on(client):
+    phone, office = client("collector"), client("administrator")
+    trip = phones.trip("ann")
+    haul = phones.haul(trip)
+    line = phones.line(haul, count=1)
+    phone.post("/api/sync/push", json=sent(trip, haul, line, phones.amended(line, 1, count=2)))
+    answer = office.get("/api/authorities/permit/balance")
+    assert answer.json()[0]["pending"] == []
+    phone.post("/api/sync/push", json=sent(phones.amended(line, 1, count=6)))
+    same = {"If-None-Match": answer.headers["ETag"]}
+    (balance,) = office.get("/api/authorities/permit/balance", headers=same).json()
+    (undecided,) = balance["pending"]
+    assert (undecided["kind"], undecided["record"], undecided["trip"]) == ("line", "T27-001-1-a", "T27-001")
+    assert balance["tallies"][0]["tally"]["after"]["best"] == 11
+    settled = office.post(f"/api/conflicts/{undecided['conflict']}/settlement", json={"take": "offered", "why": "recounted"})
+    assert settled.status_code == 200
+    (balance,) = office.get("/api/authorities/permit/balance").json()
+    assert (balance["pending"], balance["tallies"][0]["tally"]["after"]["best"]) == ([], 15)
+
+
+def test_a_haul_and_a_trip_with_another_version_are_undecided_in_every_limit_they_count_in(client):
+    phone, office = client("collector"), client("administrator")
+    trip = phones.trip("ann")
+    haul = phones.haul(trip)
+    phone.post(
+        "/api/sync/push",
+        json=sent(trip, haul, phones.line(haul), phones.amended(haul, 1, note="a"), phones.amended(trip, 1, note="a")),
+    )
+    phone.post("/api/sync/push", json=sent(phones.amended(haul, 1, note="b"), phones.amended(trip, 1, note="b")))
+    (balance,) = office.get("/api/authorities/permit/balance").json()
+    assert [(one["kind"], one["record"]) for one in balance["pending"]] == [("haul", "T27-001-1"), ("trip", "T27-001")]
+
+
 def test_a_late_trip_judges_anew_what_followed_it(client):
     # The builders' trip of 1 August keeps nine of ten; one that comes later but was caught before it goes first.
     phone = client("collector")

@@ -61,8 +61,11 @@ class HeldWalk:
     @property
     def lines(self) -> Proof:
         """The lines of the tally in order of capture."""
+        return Proof(self._in_order)
+
+    def _in_order(self) -> list[str]:
         entries = [entry for own in self._lines.values() for entry in own]
-        return Proof(lambda: [one.line.line.id for one in sorted(entries, key=lambda entry: entry.line.capture)])
+        return [one.line.line.id for one in sorted(entries, key=lambda entry: entry.line.capture)]
 
     def put(self, facts: Facts, haul: str, entry: Entry) -> None:
         """Take a line in, with the movements that ``facts`` hold of it."""
