@@ -7,14 +7,14 @@ from datetime import datetime
 from sqlalchemy import JSON, Text
 from sqlmodel import Field, SQLModel
 
-from api.entities.columns import ID_LENGTH, Instant, moment, words_of
+from api.entities.columns import ID_LENGTH, Instant, from_one, moment, words_of
 
 
 class Receipt(SQLModel, table=True):
     """The answer to one operation, kept under the operation's own id; a repeat is answered from here."""
 
     __tablename__ = "receipt"
-    __table_args__ = (words_of("answer", "stored", "refused", "conflict"),)
+    __table_args__ = (words_of("answer", "stored", "refused", "conflict"), from_one("version"))
 
     operation_id: str = Field(primary_key=True, max_length=ID_LENGTH)
     device_id: str = Field(default="", max_length=ID_LENGTH, index=True)
@@ -34,7 +34,7 @@ class Conflict(SQLModel, table=True):
     """Two versions of one record that were made without knowing of each other; a person decides."""
 
     __tablename__ = "conflict"
-    __table_args__ = (words_of("state", "open", "theirs", "ours"),)
+    __table_args__ = (words_of("state", "open", "theirs", "ours"), from_one("based_on"))
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
     operation_id: str = Field(foreign_key="receipt.operation_id", unique=True)
@@ -56,6 +56,7 @@ class Change(SQLModel, table=True):
     """One change of the season in the order in which the server made it; phones pull from where they stopped."""
 
     __tablename__ = "change"
+    __table_args__ = (from_one("version"),)
 
     seq: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
     kind: str = Field(max_length=40)
