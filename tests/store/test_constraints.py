@@ -14,6 +14,7 @@ from sqlmodel import SQLModel
 
 import api.entities  # noqa: F401 - registers the tables
 from api.domain import vocabulary
+from api.domain.deliveries import EnteredFrom
 from api.entities.columns import Instant, Words
 from api.store.engine import WRITES, open_engine
 
@@ -229,6 +230,9 @@ CHECKS = [
     ("session", "ends_after_made", {"made_at": "2028-02-03 10:00:00.000001"}),
     ("authority_version", "number_at_least_one", {"number": 0}),
     ("conflict", "based_on_at_least_one", {"based_on": 0}),
+    ("receipt", "entered_from_known", {"entered_from": "slate"}),
+    ("receipt", "ahead_with_its_time", {"device_ahead_s": 0}),
+    ("receipt", "ahead_with_its_time", {"ahead_known_at": "2028-01-03 10:00:00.000000"}),
     *((table, "version_at_least_one", {"version": version}) for table in VERSIONED for version in (0, -1)),
     *((table, "place_not_negative", {"place": -1}) for table in PLACED if table != "cleaning"),
 ]
@@ -312,7 +316,8 @@ def test_only_the_high_of_a_count_may_be_without_bound(engine, table, column):
         ("catch_line", {"weight_low": None, "weight_best": None, "weight_high": None}),
         ("catch_line", {"weight_low": 0.0, "weight_best": 0.0, "weight_high": INF}),
         ("catch_line", {"version": 1, "place": 0}),
-        ("receipt", {"version": None}),
+        ("receipt", {"version": None, "entered_from": None}),
+        ("receipt", {"device_ahead_s": -3, "ahead_known_at": "2028-01-03 10:00:00.000000"}),
         ("conflict", {"based_on": 1}),
         ("session", {"made_at": "2028-02-03 10:00:00.000000", "ends_at": "2028-02-03 10:00:00.000000"}),
     ],
@@ -333,6 +338,7 @@ def test_what_stands_exactly_at_an_edge_is_taken(engine, table, edge):
         ("trip_crew", "role", vocabulary.Role),
         ("authority_role", "role", vocabulary.Role),
         ("account_role", "role", vocabulary.AccountRole),
+        ("receipt", "entered_from", EnteredFrom),
     ],
 )
 def test_the_database_knows_just_the_words_of_the_vocabulary(engine, table, column, words):

@@ -16,26 +16,33 @@ from api.domain.counts import Count
 from api.entities.audit import AuditEntry
 from api.entities.catches import CatchLine
 from api.entities.sync import Change
+from api.entities.trips import TripRecord
 from api.operations.importing import import_files
+from api.operations.sessions import Who
+from api.routes import sync
+from api.routes.shapes import PushSent
 from api.store.audit import first_broken
-from api.store.engine import WRITES, open_engine
+from api.store.engine import WRITES
 from api.store.migrating import migrate, newest_step, step_of
 from api.store.seasons import season_from
 from api.store.unit_of_work import Actor, Store
-from tests.builders import SAMPLE, SAMPLE_AUTHORITIES
+from tests.builders import SAMPLE, SAMPLE_AUTHORITIES, write_season
 
 FIRST = "20261125_first"
 
 
 @pytest.fixture
-def old(empty_url, tmp_path, clock):
+def first(empty, clock):
+    """Give a store of the first step, in which nothing is."""
+    migrate(empty, FIRST)
+    return Store(empty, clock)
+
+
+@pytest.fixture
+def old(first, tmp_path):
     """Give a store of the first step with the sample season in it."""
-    engine = open_engine(empty_url)
-    migrate(engine, FIRST)
-    store = Store(engine, clock)
-    import_files(store, tmp_path / "files", SAMPLE_AUTHORITIES, [SAMPLE], Actor())
-    yield store
-    engine.dispose()
+    import_files(first, tmp_path / "files", SAMPLE_AUTHORITIES, [SAMPLE], Actor())
+    return first
 
 
 def stands(store):
@@ -59,6 +66,55 @@ def test_the_sample_season_comes_through_every_step(old):
     with old.reading() as session:
         # What later steps brought is there, and empty.
         assert session.connection().execute(text("SELECT count(*) FROM acquisition")).scalar_one() == 0
+
+
+# --- what came before the update, and comes again after it
+
+SENT = {
+    "id": "0197a000-0000-7000-8000-000000000001",
+    "kind": "trip",
+    "record": {
+        "id": "0197a000-0000-7000-8000-000000000002",
+        "zone": "Australia/Hobart",
+        "leader": "ann",
+        "authority": "permit",
+        "status": "open",
+        "depart": "2027-08-01T07:00",
+        "crew": [{"person": "ann", "role": "holder"}],
+    },
+    "parent": "",
+    "based_on": None,
+    "why": "",
+    "made_at": "2027-08-01T07:02:00+10:00",
+}
+HASH = "ea3b9d256baf02a77c46e1096a2837659cda749e7797139760ec5cad6c1136d7"
+"""What the program of the first protocol wrote into its receipt (seen there)."""
+
+
+def test_what_was_delivered_before_the_update_is_had_already_in_either_protocol(first, tmp_path):
+    authority, trips = write_season(tmp_path)
+    import_files(first, tmp_path / "files", [authority], [trips], Actor())
+    with first.writing(Actor("ann", "phone-1")) as work:
+        trip = {"id": SENT["record"]["id"], "code": "T27-001", "zone": "Australia/Hobart", "leader": "ann"}
+        work.insert(TripRecord, {**trip, "status": "open", "received_at": work.at})
+    by_hand(
+        first,
+        "INSERT INTO receipt (operation_id, device_id, person_id, kind, record, sha256, answer, problems, version, at) "
+        "VALUES (:id, 'phone-1', 'ann', 'trip', :record, :hash, 'stored', '[]', 1, '2027-08-01 02:00:00.000000')",
+        id=SENT["id"],
+        record=SENT["record"]["id"],
+        hash=HASH,
+    )
+    migrate(first.engine)
+    phone = Who("ann", "Ann Oake", "ann", frozenset({"collector"}), "session", "phone-1")
+    clock_then = {"at": SENT["made_at"], "ahead_s": 3, "known_at": "2027-07-31T20:00:00Z"}
+    newest = {key: value for key, value in SENT.items() if key != "made_at"}
+    newest |= {"device_clock": clock_then, "entered_from": "screen"}
+    for protocol, operation in ((1, SENT), (2, newest)):
+        body = PushSent.model_validate({"protocol": protocol, "operations": [operation]})
+        (told,) = sync.push(body, first, phone).answers
+        assert (told.answer, told.version, told.code) == ("already had", 1, "T27-001")
+    assert len(stands(first)[0].trips) == 2
 
 
 # --- half a weight, which only another hand can have written

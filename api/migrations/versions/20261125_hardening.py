@@ -1,6 +1,7 @@
 """The database itself refuses halves of a weight, numbers that are none, versions and places below the first.
 
 Audit entries can be written only one behind the other, and a code for a phone may have been made on the server.
+Receipts have room for what a phone knew of its clock, and for what was entered from paper.
 
 What an older database may hold by another hand than the program's, a weight of which only some bounds are there, is
 mended before the rule stands: from its exact bounds where those are whole, else it is set aside. Either way what
@@ -61,7 +62,6 @@ _CHECKS = {
     "movement": (_COUNT, _VERSION),
     "notice": (_VERSION,),
     "reading": (_PLACE,),
-    "receipt": (_VERSION,),
     "session": (("ends_after_made", "made_at <= ends_at"),),
     "shared_total": (("total_bounded", "total_best <= 1e300 AND total_high <> 'NaN'"), _PLACE),
     "taxon": (_PLACE,),
@@ -69,6 +69,12 @@ _CHECKS = {
     "trip": (_VERSION,),
     "trip_crew": (_PLACE,),
 }
+
+_RECEIPT = (
+    _VERSION,
+    ("entered_from_known", "entered_from IN ('screen', 'paper')"),
+    ("ahead_with_its_time", "(device_ahead_s IS NULL) = (ahead_known_at IS NULL)"),
+)
 
 
 def upgrade() -> None:
@@ -78,6 +84,12 @@ def upgrade() -> None:
         with op.batch_alter_table(table, schema=None) as batch_op:
             for name, rule in checks:
                 batch_op.create_check_constraint(batch_op.f(f"ck_{table}_{name}"), sa.text(rule))
+    with op.batch_alter_table("receipt", schema=None) as batch_op:
+        batch_op.add_column(sa.Column("device_ahead_s", sa.Integer(), nullable=True))
+        batch_op.add_column(sa.Column("ahead_known_at", sa.DateTime(timezone=True), nullable=True))
+        batch_op.add_column(sa.Column("entered_from", sa.String(10), nullable=True))
+        for name, rule in _RECEIPT:
+            batch_op.create_check_constraint(batch_op.f(f"ck_receipt_{name}"), sa.text(rule))
     with op.batch_alter_table("enrolment", schema=None) as batch_op:
         batch_op.alter_column("made_by", existing_type=sa.String(), nullable=True)
     _guard_order()
