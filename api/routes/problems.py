@@ -37,9 +37,9 @@ from api.operations.gate import (
     DecidedMeanwhileError,
     NotAtTheGateError,
     UnknownAcquisitionError,
-    UnknownWantError,
 )
 from api.operations.sessions import SignInRefusedError, UnknownSessionError, WrongPasswordError
+from api.operations.wanting import UnknownWantError
 from api.store.files import DamagedFileError
 
 MEDIA_TYPE = "application/problem+json"
