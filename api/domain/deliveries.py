@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from datetime import datetime
 from typing import Literal, TypeAlias
 
 Deed: TypeAlias = Literal["store", "amend", "same", "conflict", "gone"]
@@ -9,6 +11,22 @@ Deed: TypeAlias = Literal["store", "amend", "same", "conflict", "gone"]
 
 Answer: TypeAlias = Literal["stored", "already had", "refused", "conflict"]
 """What a phone is told of one operation."""
+
+EnteredFrom: TypeAlias = Literal["screen", "paper"]
+"""*screen*: entered where it happened; *paper*: typed later from a sheet."""
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceClock:
+    """What a phone's clock showed at an entry (``at``), and what was known of that clock then.
+
+    ``ahead_s``: the seconds by which it was ahead of the server's (below 0: behind) when they were last compared,
+    which was at ``known_at`` by the server's clock; both None for a phone that never compared them.
+    """
+
+    at: datetime
+    ahead_s: int | None = None
+    known_at: datetime | None = None
 
 
 def deed_for(*, held: int | None, same: bool, based_on: int | None) -> Deed:

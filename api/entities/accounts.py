@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from sqlalchemy import CheckConstraint
 from sqlmodel import Field, SQLModel
 
 from api.domain.vocabulary import ACCOUNT_ROLES
@@ -55,7 +56,10 @@ class Session(SQLModel, table=True):
     """A sign-in that lasts: a browser's or a phone's. Only the hash of its token is kept."""
 
     __tablename__ = "session"
-    __table_args__ = (words_of("kind", "browser", "phone"),)
+    __table_args__ = (
+        words_of("kind", "browser", "phone"),
+        CheckConstraint("made_at <= ends_at", name="ends_after_made"),
+    )
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
     account_id: str = Field(foreign_key="account.id", index=True)
@@ -77,7 +81,8 @@ class Enrolment(SQLModel, table=True):
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
     code_hash: str = Field(unique=True, max_length=64)
     account_id: str = Field(foreign_key="account.id")
-    made_by: str = Field(foreign_key="person.id")
+    made_by: str | None = Field(default=None, foreign_key="person.id")
+    """None for a code that was made on the server itself, by nobody with an account."""
     made_at: datetime = Field(sa_type=Instant)
     ends_at: datetime = Field(sa_type=Instant)
     used_at: datetime | None = moment()

@@ -7,7 +7,18 @@ from datetime import datetime
 from sqlalchemy import CheckConstraint
 from sqlmodel import Field, SQLModel
 
-from api.entities.columns import ID_LENGTH, NAME_LENGTH, Instant, Words, moment, note, range_of, words_of
+from api.entities.columns import (
+    ID_LENGTH,
+    NAME_LENGTH,
+    Instant,
+    Words,
+    finite,
+    from_one,
+    moment,
+    note,
+    range_of,
+    words_of,
+)
 
 
 class Want(SQLModel, table=True):
@@ -30,7 +41,7 @@ class Lot(SQLModel, table=True):
     """Animals or material of one kept catch line, handled together from the creek on."""
 
     __tablename__ = "lot"
-    __table_args__ = (range_of("count"),)
+    __table_args__ = range_of("count")
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
     line_id: str = Field(foreign_key="catch_line.id", unique=True)
@@ -56,6 +67,8 @@ class Acquisition(SQLModel, table=True):
         words_of("state", "waiting", "on hold", "accepted", "declined"),
         CheckConstraint("(state = 'accepted') = (accession IS NOT NULL)", name="accession_when_accepted"),
         CheckConstraint("state = 'waiting' OR decided_by IS NOT NULL", name="decided_by_somebody"),
+        finite("door_count"),
+        from_one("version"),
     )
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)

@@ -7,7 +7,7 @@ from datetime import datetime
 from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
-from api.entities.columns import ID_LENGTH, NAME_LENGTH, Instant, moment, note, words_of
+from api.entities.columns import ID_LENGTH, NAME_LENGTH, Instant, finite, moment, note, words_of
 
 
 class AllotmentPool(SQLModel, table=True):
@@ -22,6 +22,7 @@ class AllotmentPool(SQLModel, table=True):
         UniqueConstraint("authority", "number", "label", "holder", "name", "first_day"),
         CheckConstraint("room >= 0", name="room_not_negative"),
         CheckConstraint("granted >= 0 AND granted <= room", name="granted_within_room"),
+        finite("room"),
     )
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
@@ -45,6 +46,7 @@ class Allotment(SQLModel, table=True):
     __table_args__ = (
         words_of("state", "open", "returned", "reclaimed"),
         CheckConstraint("amount > 0", name="amount_above_zero"),
+        finite("amount"),
         UniqueConstraint("pool_id", "trip_id"),
     )
 

@@ -7,7 +7,7 @@ from datetime import datetime
 from sqlalchemy import JSON, CheckConstraint, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
-from api.entities.columns import ID_LENGTH, NAME_LENGTH, Instant, note, words_of
+from api.entities.columns import ID_LENGTH, NAME_LENGTH, Instant, from_one, not_negative, note, words_of
 
 
 class Document(SQLModel, table=True):
@@ -31,6 +31,7 @@ class AuthorityRecord(SQLModel, table=True):
     __table_args__ = (
         words_of("kind", "collecting permit", "fishing licence", "consent", "other"),
         CheckConstraint("first_day <= last_day", name="days_in_order"),
+        not_negative("place"),
     )
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
@@ -54,7 +55,7 @@ class AuthorityVersion(SQLModel, table=True):
     """
 
     __tablename__ = "authority_version"
-    __table_args__ = (UniqueConstraint("authority_id", "number"),)
+    __table_args__ = (UniqueConstraint("authority_id", "number"), from_one("number"))
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
     authority_id: str = Field(foreign_key="authority.id", index=True)
@@ -88,6 +89,8 @@ class AuthorityRole(SQLModel, table=True):
     __table_args__ = (
         words_of("role", "holder", "deputy", "named", "assistant", "student", "observer"),
         UniqueConstraint("authority_id", "version", "place"),
+        from_one("version"),
+        not_negative("place"),
     )
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)

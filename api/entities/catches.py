@@ -7,7 +7,20 @@ from datetime import datetime
 from sqlalchemy import CheckConstraint
 from sqlmodel import Field, SQLModel
 
-from api.entities.columns import ID_LENGTH, NAME_LENGTH, Versioned, Words, moment, note, range_of, words, words_of
+from api.entities.columns import (
+    ID_LENGTH,
+    NAME_LENGTH,
+    Versioned,
+    Words,
+    from_one,
+    moment,
+    not_negative,
+    note,
+    range_of,
+    whole_or_none,
+    words,
+    words_of,
+)
 
 
 class CatchLine(Versioned, table=True):
@@ -22,9 +35,12 @@ class CatchLine(Versioned, table=True):
         words_of("unit", "individuals", "L", "g"),
         words_of("doubt", "", "cf.", "aff.", "?"),
         words_of("method", "counted", "by eye", "by volume", "by weight", "raised"),
-        range_of("count"),
-        range_of("weight"),
+        *range_of("count"),
+        *range_of("weight"),
+        whole_or_none("weight"),
         CheckConstraint("raw_counted IS NULL OR raw_counted >= 0", name="raw_counted_not_negative"),
+        from_one("version"),
+        not_negative("place"),
     )
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
@@ -64,6 +80,7 @@ class MeasuredRun(SQLModel, table=True):
     """A run of lengths (tenths of a millimetre) or weights (tenths of a gram) under one named measure, as measured."""
 
     __tablename__ = "measured_run"
+    __table_args__ = (not_negative("place"),)
 
     line_id: str = Field(primary_key=True, foreign_key="catch_line.id", max_length=ID_LENGTH)
     place: int = Field(primary_key=True)

@@ -24,6 +24,8 @@ SQLModel.metadata.naming_convention = {
 ID_LENGTH = 64
 NAME_LENGTH = 200
 NOTE_LENGTH = 4000
+_MOST = "1e300"
+"""More than is ever counted or measured, and a number that every engine can write."""
 
 
 class Instant(TypeDecorator[datetime]):
@@ -94,10 +96,41 @@ def words_of(column: str, *allowed: str) -> CheckConstraint:
     return CheckConstraint(f"{column} IN ({listed})", name=f"{column}_known")
 
 
-def range_of(prefix: str) -> CheckConstraint:
-    """Hold three columns to low <= best <= high, none below nothing."""
-    low, best, high = f"{prefix}_low", f"{prefix}_best", f"{prefix}_high"
-    return CheckConstraint(f"0 <= {low} AND {low} <= {best} AND {best} <= {high}", name=f"{prefix}_in_order")
+def range_of(prefix: str) -> tuple[CheckConstraint, CheckConstraint]:
+    """Hold three columns to low <= best <= high, none below nothing; only the high may be without bound."""
+    low, best, high = _bounds(prefix)
+    # PostgreSQL takes NaN for more than every number, so that it would stand in order as a high or a best. (SQLite
+    # has none: it keeps NULL for it; there, the text is more than any number, and no number's equal.)
+    return (
+        CheckConstraint(f"0 <= {low} AND {low} <= {best} AND {best} <= {high}", name=f"{prefix}_in_order"),
+        CheckConstraint(f"{best} <= {_MOST} AND {high} <> 'NaN'", name=f"{prefix}_bounded"),
+    )
+
+
+def whole_or_none(prefix: str) -> CheckConstraint:
+    """Hold three columns to be there together or not at all; of a half no order can be told."""
+    low, best, high = _bounds(prefix)
+    same = f"({low} IS NULL) = ({best} IS NULL) AND ({best} IS NULL) = ({high} IS NULL)"
+    return CheckConstraint(same, name=f"{prefix}_whole_or_none")
+
+
+def _bounds(prefix: str) -> tuple[str, str, str]:
+    return f"{prefix}_low", f"{prefix}_best", f"{prefix}_high"
+
+
+def finite(column: str) -> CheckConstraint:
+    """Hold a column to numbers that say how much: neither NaN nor without bound."""
+    return CheckConstraint(f"{column} BETWEEN -{_MOST} AND {_MOST}", name=f"{column}_finite")
+
+
+def from_one(column: str) -> CheckConstraint:
+    """Hold a column that counts (a version, a number) to 1 and more."""
+    return CheckConstraint(f"{column} >= 1", name=f"{column}_at_least_one")
+
+
+def not_negative(column: str) -> CheckConstraint:
+    """Hold a column (a place in an order) to 0 and more."""
+    return CheckConstraint(f"{column} >= 0", name=f"{column}_not_negative")
 
 
 def note() -> Any:

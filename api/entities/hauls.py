@@ -8,7 +8,20 @@ from fractions import Fraction
 from sqlalchemy import CheckConstraint
 from sqlmodel import Field, SQLModel
 
-from api.entities.columns import ID_LENGTH, NAME_LENGTH, Exact, Instant, Versioned, moment, note, words, words_of
+from api.entities.columns import (
+    ID_LENGTH,
+    NAME_LENGTH,
+    Exact,
+    Instant,
+    Versioned,
+    finite,
+    from_one,
+    moment,
+    not_negative,
+    note,
+    words,
+    words_of,
+)
 
 
 class HaulRecord(Versioned, table=True):
@@ -19,6 +32,8 @@ class HaulRecord(Versioned, table=True):
         words_of("kind", "haul", "set"),
         CheckConstraint('"end" IS NULL OR start <= "end"', name="end_after_start"),
         CheckConstraint("gear_number IS NULL OR gear_number >= 1", name="gear_number_at_least_one"),
+        from_one("version"),
+        not_negative("place"),
     )
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
@@ -56,6 +71,8 @@ class FixRecord(SQLModel, table=True):
         CheckConstraint("lon BETWEEN -180 AND 180", name="lon_in_range"),
         CheckConstraint("radius_m IS NULL OR radius_m >= 0", name="radius_not_negative"),
         CheckConstraint("confidence > 0 AND confidence < 1", name="confidence_is_a_share"),
+        finite("radius_m"),
+        not_negative("place"),
     )
 
     haul_id: str = Field(primary_key=True, foreign_key="haul.id", max_length=ID_LENGTH)
@@ -71,6 +88,7 @@ class HaulCheck(SQLModel, table=True):
     """A look into a set between setting and lift."""
 
     __tablename__ = "haul_check"
+    __table_args__ = (not_negative("place"),)
 
     haul_id: str = Field(primary_key=True, foreign_key="haul.id", max_length=ID_LENGTH)
     place: int = Field(primary_key=True)

@@ -13,7 +13,9 @@ from api.entities.columns import (
     Instant,
     Versioned,
     Words,
+    from_one,
     moment,
+    not_negative,
     note,
     range_of,
     words,
@@ -25,6 +27,7 @@ class NoticeRecord(Versioned, table=True):
     """A notice sent before a trip or project, or its cancellation, with its proof."""
 
     __tablename__ = "notice"
+    __table_args__ = (from_one("version"),)
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
     authority: str = Field(foreign_key="authority.id", index=True)
@@ -42,6 +45,7 @@ class IncidentRecord(Versioned, table=True):
     """A report made to somebody about an encounter, deaths, an over-take or lost gear."""
 
     __tablename__ = "incident"
+    __table_args__ = (from_one("version"),)
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
     authority: str = Field(foreign_key="authority.id", index=True)
@@ -72,7 +76,8 @@ class MovementRecord(Versioned, table=True):
             "given",
             "found",
         ),
-        range_of("count"),
+        *range_of("count"),
+        from_one("version"),
     )
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
@@ -95,6 +100,7 @@ class FilingRecord(Versioned, table=True):
     """A report handed in."""
 
     __tablename__ = "filing"
+    __table_args__ = (from_one("version"),)
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
     authority: str = Field(foreign_key="authority.id", index=True)
@@ -110,7 +116,11 @@ class SharedTotalRecord(SQLModel, table=True):
     """The running total of a quota shared with others, as published."""
 
     __tablename__ = "shared_total"
-    __table_args__ = (range_of("total"), UniqueConstraint("authority", "condition", "as_of", "place"))
+    __table_args__ = (
+        *range_of("total"),
+        UniqueConstraint("authority", "condition", "as_of", "place"),
+        not_negative("place"),
+    )
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
     place: int
@@ -127,6 +137,7 @@ class CorrectionRecord(SQLModel, table=True):
     """A record amended: who, when, why, old and new."""
 
     __tablename__ = "correction"
+    __table_args__ = (not_negative("place"),)
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
     place: int = Field(unique=True)

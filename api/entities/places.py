@@ -5,14 +5,18 @@ from __future__ import annotations
 from sqlalchemy import JSON, CheckConstraint
 from sqlmodel import Field, SQLModel
 
-from api.entities.columns import ID_LENGTH, NAME_LENGTH
+from api.entities.columns import ID_LENGTH, NAME_LENGTH, finite, not_negative
 
 
 class AreaRecord(SQLModel, table=True):
     """An area in WGS84, its corners in full (GeoJSON geometry, longitude first)."""
 
     __tablename__ = "area"
-    __table_args__ = (CheckConstraint("edge_tolerance_m >= 0", name="tolerance_not_negative"),)
+    __table_args__ = (
+        CheckConstraint("edge_tolerance_m >= 0", name="tolerance_not_negative"),
+        finite("edge_tolerance_m"),
+        not_negative("place"),
+    )
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
     place: int = Field(unique=True)

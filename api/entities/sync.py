@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from sqlalchemy import JSON, Text
+from sqlalchemy import JSON, CheckConstraint, Text
 from sqlmodel import Field, SQLModel
 
-from api.entities.columns import ID_LENGTH, Instant, moment, words_of
+from api.entities.columns import ID_LENGTH, Instant, from_one, moment, words_of
 
 
 class Receipt(SQLModel, table=True):
     """The answer to one operation, kept under the operation's own id; a repeat is answered from here."""
 
     __tablename__ = "receipt"
-    __table_args__ = (words_of("answer", "stored", "refused", "conflict"),)
+    __table_args__ = (
+        words_of("answer", "stored", "refused", "conflict"),
+        words_of("entered_from", "screen", "paper"),
+        from_one("version"),
+        CheckConstraint("(device_ahead_s IS NULL) = (ahead_known_at IS NULL)", name="ahead_with_its_time"),
+    )
 
     operation_id: str = Field(primary_key=True, max_length=ID_LENGTH)
     device_id: str = Field(default="", max_length=ID_LENGTH, index=True)
@@ -28,13 +33,18 @@ class Receipt(SQLModel, table=True):
     version: int | None = None
     at: datetime = Field(sa_type=Instant)
     device_at: datetime | None = moment()
+    """What the phone's clock showed when the operation was made."""
+    device_ahead_s: int | None = None
+    """Seconds by which that clock was ahead of the server's when they were last compared, at ``ahead_known_at``."""
+    ahead_known_at: datetime | None = moment()
+    entered_from: str | None = Field(default=None, max_length=10)
 
 
 class Conflict(SQLModel, table=True):
     """Two versions of one record that were made without knowing of each other; a person decides."""
 
     __tablename__ = "conflict"
-    __table_args__ = (words_of("state", "open", "theirs", "ours"),)
+    __table_args__ = (words_of("state", "open", "theirs", "ours"), from_one("based_on"))
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
     operation_id: str = Field(foreign_key="receipt.operation_id", unique=True)
@@ -56,6 +66,7 @@ class Change(SQLModel, table=True):
     """One change of the season in the order in which the server made it; phones pull from where they stopped."""
 
     __tablename__ = "change"
+    __table_args__ = (from_one("version"),)
 
     seq: int = Field(primary_key=True, sa_column_kwargs={"autoincrement": False})
     kind: str = Field(max_length=40)

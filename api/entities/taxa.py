@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sqlmodel import Field, SQLModel
 
-from api.entities.columns import NAME_LENGTH, note, words_of
+from api.entities.columns import NAME_LENGTH, not_negative, note, words_of
 
 
 class TaxonRecord(SQLModel, table=True):
@@ -25,6 +25,7 @@ class TaxonRecord(SQLModel, table=True):
             "group",
             "material",
         ),
+        not_negative("place"),
     )
 
     id: str = Field(primary_key=True, max_length=NAME_LENGTH)
@@ -40,6 +41,7 @@ class TaxonSynonym(SQLModel, table=True):
     """Another name for a taxon; no two taxa share one."""
 
     __tablename__ = "taxon_synonym"
+    __table_args__ = (not_negative("place"),)
 
     name: str = Field(primary_key=True, max_length=NAME_LENGTH)
     taxon_id: str = Field(foreign_key="taxon.id", index=True)

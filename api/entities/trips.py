@@ -8,7 +8,19 @@ from fractions import Fraction
 from sqlalchemy import CheckConstraint
 from sqlmodel import Field, SQLModel
 
-from api.entities.columns import ID_LENGTH, NAME_LENGTH, Exact, Instant, Versioned, moment, note, words, words_of
+from api.entities.columns import (
+    ID_LENGTH,
+    NAME_LENGTH,
+    Exact,
+    Instant,
+    Versioned,
+    from_one,
+    moment,
+    not_negative,
+    note,
+    words,
+    words_of,
+)
 
 
 class TripRecord(Versioned, table=True):
@@ -18,6 +30,7 @@ class TripRecord(Versioned, table=True):
     __table_args__ = (
         words_of("status", "planned", "open", "closed", "cancelled"),
         CheckConstraint("depart IS NULL OR back IS NULL OR depart <= back", name="back_after_depart"),
+        from_one("version"),
     )
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
@@ -39,7 +52,10 @@ class CrewEntry(SQLModel, table=True):
     """A person on a trip and what they did there; a name that nobody enrolled is kept as written."""
 
     __tablename__ = "trip_crew"
-    __table_args__ = (words_of("role", "holder", "deputy", "named", "assistant", "student", "observer"),)
+    __table_args__ = (
+        words_of("role", "holder", "deputy", "named", "assistant", "student", "observer"),
+        not_negative("place"),
+    )
 
     trip_id: str = Field(primary_key=True, foreign_key="trip.id", max_length=ID_LENGTH)
     place: int = Field(primary_key=True)
@@ -51,7 +67,7 @@ class CleaningRecord(SQLModel, table=True):
     """Gear cleaned, or said not to have been, before the next water."""
 
     __tablename__ = "cleaning"
-    __table_args__ = (CheckConstraint("place >= 0", name="place_not_negative"),)
+    __table_args__ = (not_negative("place"),)
 
     trip_id: str = Field(primary_key=True, foreign_key="trip.id", max_length=ID_LENGTH)
     place: int = Field(primary_key=True)
@@ -68,7 +84,7 @@ class AttestationRecord(SQLModel, table=True):
     """A named person's word on one condition."""
 
     __tablename__ = "attestation"
-    __table_args__ = (words_of("kept", "kept", "not kept", "did not arise"),)
+    __table_args__ = (words_of("kept", "kept", "not kept", "did not arise"), not_negative("place"))
 
     trip_id: str = Field(primary_key=True, foreign_key="trip.id", max_length=ID_LENGTH)
     place: int = Field(primary_key=True)
@@ -84,6 +100,7 @@ class ReadingRecord(SQLModel, table=True):
     """One water reading, of a trip or of one of its hauls, as it stood on the meter."""
 
     __tablename__ = "reading"
+    __table_args__ = (not_negative("place"),)
 
     holder: str = Field(primary_key=True, max_length=ID_LENGTH)
     """The id of the haul, or of the trip where it is the trip's own."""

@@ -90,12 +90,13 @@ def make_enrolment(store: Store, actor: Actor, account: str) -> EnrolmentCode:
     with store.writing(actor) as work:
         found = find_account(work.session, account)
         must_administer(work.session, actor, "enrol another's phone", own=found.person_id)
-        made_by = found.person_id if actor.person == SYSTEM else actor.person
-        row = {"id": new_id(), "code_hash": _code_hash(code), "account_id": found.id, "made_by": made_by}
+        made_by = None if actor.person == SYSTEM else actor.person
+        enrolment = new_id()
+        row = {"id": enrolment, "code_hash": _code_hash(code), "account_id": found.id, "made_by": made_by}
         ends_at = work.at + CODE_LASTS
         work.insert(Enrolment, {**row, "made_at": work.at, "ends_at": ends_at, "used_at": None, "device_id": None})
-        work.note("enrolment code made", f"account {found.id}", {"enrolment": row["id"], "login": found.login})
-        return EnrolmentCode(f"{code[:5]}-{code[5:]}", row["id"], ends_at, found.person_id, found.login)
+        work.note("enrolment code made", f"account {found.id}", {"enrolment": enrolment, "login": found.login})
+        return EnrolmentCode(f"{code[:5]}-{code[5:]}", enrolment, ends_at, found.person_id, found.login)
 
 
 def enrol(store: Store, code: str, *, device_name: str, address: str) -> SignedIn:

@@ -37,12 +37,11 @@ from api.domain.counts import NOTHING, Amount, Count
 from api.domain.facts import Book
 from api.domain.reckoning.wording import amount_words
 from api.domain.rules.finding import Finding
-from api.domain.taxa import UnknownTaxonError
 from api.domain.trips import CrewMember, Line, Movement
 from api.entities.accounts import Account, AccountRoleHeld
 from api.entities.acquisitions import Acquisition, Lot, Want
 from api.entities.catches import CatchLine
-from api.entities.columns import NAME_LENGTH, NOTE_LENGTH
+from api.entities.columns import NOTE_LENGTH
 from api.entities.hauls import HaulRecord
 from api.entities.papers import MovementRecord
 from api.entities.people import Organisation, Person
@@ -60,7 +59,6 @@ from api.store.shelf import Shelf
 from api.store.unit_of_work import SYSTEM, Actor, Store, Work
 
 _COUNT = ("count_low", "count_best", "count_high")
-_LARGEST_WANT = 2**31 - 1
 Row = tuple[Acquisition, Lot, CatchLine, HaulRecord, TripRecord]
 
 
@@ -94,18 +92,6 @@ class NotAtTheGateError(AcquisitionError):
             f"the catch line {code} was amended and says 'kept' no more, or its trip was opened again; "
             "it comes to the gate when the trip is closed with it"
         )
-
-
-class WantRefusedError(AcquisitionError):
-    """A want cannot stand; the text says why."""
-
-
-class UnknownWantError(AcquisitionError):
-    """There is no such want; carries the id."""
-
-    def __init__(self, want: str) -> None:
-        self.want = want
-        super().__init__(f"there is no want '{want[:80]}'; take an id from the list of wants")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -385,7 +371,7 @@ def accept(
     Raises UnknownAcquisitionError, NotACuratorError, OwnCatchError, DecidedMeanwhileError, NotAtTheGateError and
     what ``acquisitions.decided`` raises.
     """
-    return _decide(store, actor, acquisition, version, Choice(move="accept", reason=_clean(reason), door=door_count))
+    return _decide(store, actor, acquisition, version, Choice(move="accept", reason=clean(reason), door=door_count))
 
 
 def decline(
@@ -399,16 +385,16 @@ def decline(
     door_count: Amount | None = None,
 ) -> LotTold:
     """Decline a lot, with the reason and where it goes; nothing is given back to any limit. Raises as ``accept``."""
-    choice = Choice(move="decline", reason=_clean(reason), onward=onward, door=door_count)
+    choice = Choice(move="decline", reason=clean(reason), onward=onward, door=door_count)
     return _decide(store, actor, acquisition, version, choice)
 
 
 def hold(store: Store, actor: Actor, acquisition: str, *, version: int, reason: str = "") -> LotTold:
     """Put a lot on hold until it is accepted or declined. Raises as ``accept``."""
-    return _decide(store, actor, acquisition, version, Choice(move="hold", reason=_clean(reason)))
+    return _decide(store, actor, acquisition, version, Choice(move="hold", reason=clean(reason)))
 
 
-def _clean(text: str) -> str:
+def clean(text: str) -> str:
     """Give a text as it may be kept: on one line, printable, no longer than its column."""
     return one_line(text).strip()[:NOTE_LENGTH]
 
@@ -417,7 +403,7 @@ def _decide(store: Store, actor: Actor, named: str, version: int, choice: Choice
     with store.writing(actor) as work:
         row = _row(work.session, named)
         (door,) = _doors(work.session, [row])
-        check_decider(_decider(work.session, actor), door.collectors)
+        check_decider(decider_of(work.session, actor), door.collectors)
         _check_as_seen(work.session, row, version)
         outcome = decided(door, choice)
         _count_at_the_door(work, current_book(work.session, store.shared), row[2], choice, outcome)
@@ -441,7 +427,7 @@ def _row(session: Session, named: str) -> Row:
     return row
 
 
-def _decider(session: Session, actor: Actor) -> Decider:
+def decider_of(session: Session, actor: Actor) -> Decider:
     """Give who would decide, with the roles of their open account."""
     query = select(AccountRoleHeld.role).join(Account, col(Account.id) == col(AccountRoleHeld.account_id))
     roles = session.exec(query.where(Account.person_id == actor.person, col(Account.closed_at).is_(None))).all()
@@ -523,65 +509,3 @@ def _next_accession(work: Work, trip: TripRecord) -> str:
     longest_first = (func.length(Acquisition.accession).desc(), col(Acquisition.accession).desc())
     last = work.session.exec(own.order_by(*longest_first).limit(1)).first()
     return accession_number(year, accession_place(last) + 1 if last else 1)
-
-
-# --- wants
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WantTold:
-    """What the collection needs; ``ended_at`` is None while it stands."""
-
-    id: str
-    taxon: str
-    number: int
-    tank: str
-    reason: str
-    made_at: datetime
-    made_by: str
-    ended_at: datetime | None
-
-
-def add_want(store: Store, actor: Actor, *, taxon: str, number: int, tank: str = "", reason: str = "") -> WantTold:
-    """Add a want for a number of a taxon (any of its names); raises NotACuratorError and WantRefusedError."""
-    with store.writing(actor) as work:
-        check_decider(_decider(work.session, actor), frozenset())
-        book = current_book(work.session, store.shared)
-        if not 1 <= number <= _LARGEST_WANT:
-            raise WantRefusedError(f"{number} of a taxon cannot be wanted; give a number of animals from 1 on")
-        try:
-            accepted = book.taxa.resolve(taxon)
-        except UnknownTaxonError as problem:
-            raise WantRefusedError(f"{problem}; give a name from there, or have it added") from problem
-        want = Want(
-            id=new_id(), taxon=accepted, number=number, tank=one_line(tank).strip()[:NAME_LENGTH],
-            reason=_clean(reason), made_at=work.at, made_by=actor.person,
-        )  # fmt: skip
-        work.session.add(want)
-        work.note("want added", f"want {want.id}", {"taxon": accepted, "number": number, "tank": want.tank})
-        return _want_told(want)
-
-
-def end_want(store: Store, actor: Actor, want: str) -> None:
-    """End a want; one that has ended is left as it is. Raises NotACuratorError and UnknownWantError."""
-    with store.writing(actor) as work:
-        check_decider(_decider(work.session, actor), frozenset())
-        row = work.session.get(Want, want) if want.isprintable() else None
-        if row is None:
-            raise UnknownWantError(want)
-        if row.ended_at is None:
-            row.ended_at = work.at
-            work.note("want ended", f"want {want}")
-
-
-def list_wants(store: Store, *, ended: bool = False, start: int = 0, limit: int = 100) -> tuple[int, list[WantTold]]:
-    """Give the number of open wants (with ``ended``: of all), and a page of them in the order they were made."""
-    query = select(Want) if ended else select(Want).where(col(Want.ended_at).is_(None))
-    with store.reading() as session:
-        number = session.exec(select(func.count()).select_from(query.subquery())).one()
-        page = query.order_by(col(Want.made_at), col(Want.id)).offset(start).limit(limit)
-        return number, [_want_told(one) for one in session.exec(page)]
-
-
-def _want_told(want: Want) -> WantTold:
-    return WantTold(**want.model_dump())

@@ -13,7 +13,7 @@ from typing import Any
 
 from sqlmodel import col, select
 
-from api.domain.deliveries import Answer, deed_for
+from api.domain.deliveries import Answer, DeviceClock, EnteredFrom, deed_for
 from api.domain.facts import Book
 from api.domain.trips import Haul, Line, Trip
 from api.entities.accounts import Device
@@ -40,7 +40,8 @@ class Operation:
     """One thing a phone did: a record made or amended, under an id that the phone gave the operation.
 
     ``parent`` is the trip of a haul or the haul of a line. ``based_on`` is the version that was amended (None
-    for a new record), ``why`` the reason, which a closed trip asks for. ``made_at`` is by the phone's clock.
+    for a new record), ``why`` the reason, which a closed trip asks for. Of ``device_clock`` and ``entered_from``
+    None says that nobody told.
     """
 
     id: str
@@ -49,10 +50,20 @@ class Operation:
     parent: str = ""
     based_on: int | None = None
     why: str = ""
-    made_at: datetime | None = None
+    device_clock: DeviceClock | None = None
+    entered_from: EnteredFrom | None = None
+
+    @property
+    def made_at(self) -> datetime | None:
+        """Give when it was made by the phone's clock."""
+        return self.device_clock.at if self.device_clock else None
 
     def to_json(self) -> dict[str, Any]:
-        """Give what a receipt's hash is made of."""
+        """Give what a receipt's hash is made of: what was done, and when by the phone's clock.
+
+        What is told beside it has no part in it, so that an operation is the same in whichever version of the
+        protocol it comes, now or before the server was updated.
+        """
         return {
             "id": self.id,
             "kind": self.kind,
@@ -182,7 +193,7 @@ def _again(batch: _Batch, operation: Operation, receipt: Answered) -> Told:
 
 
 def _write_receipt(batch: _Batch, operation: Operation, mark: str, told: Told, record: str) -> None:
-    work = batch.work
+    work, clock = batch.work, operation.device_clock
     problems = [{"where": one.where, "what": one.what, "mend": one.mend} for one in told.problems]
     row: dict[str, Any] = {
         "operation_id": operation.id,
@@ -195,7 +206,10 @@ def _write_receipt(batch: _Batch, operation: Operation, mark: str, told: Told, r
         "problems": problems,
         "version": told.version,
         "at": work.at,
-        "device_at": operation.made_at,
+        "device_at": clock.at if clock else None,
+        "device_ahead_s": clock.ahead_s if clock else None,
+        "ahead_known_at": clock.known_at if clock else None,
+        "entered_from": operation.entered_from,
     }
     before = batch.receipts.get(operation.id)
     batch.receipts[operation.id] = Answered(mark, row["answer"], row["record"], told.version)

@@ -12,9 +12,10 @@ from pydantic import BaseModel, Field
 
 from api.domain.rules.finding import Finding
 from api.exchange.season_out import amount_value
-from api.operations import gate
-from api.operations.gate import AskedLots, LotTold, WantTold
+from api.operations import gate, wanting
+from api.operations.gate import AskedLots, LotTold
 from api.operations.sessions import Who
+from api.operations.wanting import WantTold
 from api.routes.deps import Reader, Roles, StoreHere, actor_of
 from api.routes.shapes import CountRead, Sent
 
@@ -218,14 +219,14 @@ def list_wants(
     limit: Annotated[int, Query(ge=1, le=500)] = 100,
 ) -> WantsRead:
     """Give the open wants; with ``ended`` those that have ended as well."""
-    total, wants = gate.list_wants(store, ended=ended, start=start, limit=limit)
+    total, wants = wanting.list_wants(store, ended=ended, start=start, limit=limit)
     return WantsRead(total=total, wants=[WantRead.of(one) for one in wants])
 
 
 @router.post("/wants", status_code=201)
 def add_want(body: WantSent, store: StoreHere, asking: Curator) -> WantRead:
     """Add a want."""
-    told = gate.add_want(
+    told = wanting.add_want(
         store, actor_of(asking), taxon=body.taxon, number=body.number, tank=body.tank, reason=body.reason
     )
     return WantRead.of(told)
@@ -234,4 +235,4 @@ def add_want(body: WantSent, store: StoreHere, asking: Curator) -> WantRead:
 @router.delete("/wants/{want}", status_code=204)
 def end_want(want: str, store: StoreHere, asking: Curator) -> None:
     """End a want; it stays readable."""
-    gate.end_want(store, actor_of(asking), want)
+    wanting.end_want(store, actor_of(asking), want)

@@ -16,6 +16,7 @@ from starlette.exceptions import HTTPException
 from api.domain.acquisitions import AcquisitionError, MoveRefusedError, NotACuratorError, OwnCatchError
 from api.domain.allotments import BadAmountError, NothingLeftError, UnknownPoolError
 from api.exchange.faults import FaultyFileError
+from api.exchange.protocols import ProtocolNotSpokenError
 from api.operations.accounts import (
     AccountError,
     AccountExistsError,
@@ -36,9 +37,9 @@ from api.operations.gate import (
     DecidedMeanwhileError,
     NotAtTheGateError,
     UnknownAcquisitionError,
-    UnknownWantError,
 )
 from api.operations.sessions import SignInRefusedError, UnknownSessionError, WrongPasswordError
+from api.operations.wanting import UnknownWantError
 from api.store.files import DamagedFileError
 
 MEDIA_TYPE = "application/problem+json"
@@ -102,6 +103,7 @@ _TABLE = (
     _Row(LoginTakenError, 409),
     _Row(LastAdministratorError, 409),
     _Row(UnclearAccountError, 409),
+    _Row(ProtocolNotSpokenError, 409),
     _Row(TooManyTriesError, 429, lambda error: {"Retry-After": str(error.seconds)}),
     _Row(AccountError, 422),
     _Row(NotACuratorError, 403),

@@ -8,7 +8,9 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, model_validator
 
 from api.domain.counts import Count
+from api.domain.deliveries import EnteredFrom
 from api.domain.rules.finding import Finding
+from api.exchange import protocols
 from api.exchange.season_out import amount_value
 
 
@@ -118,8 +120,29 @@ class FindingRead(BaseModel):
         )
 
 
+class DeviceClockSent(Sent):
+    """What the phone's clock showed at an entry, and what was known of that clock then.
+
+    ``ahead_s``: the seconds by which it was ahead of the server's when they were last compared, which was at
+    ``known_at`` by the server's clock (see ``server_time`` of a push); null for both: they never were.
+    """
+
+    at: PhoneTime
+    ahead_s: int | None = Field(ge=-(2**31) + 1, le=2**31 - 1)
+    known_at: PhoneTime | None
+
+    @model_validator(mode="after")
+    def _compared_at_a_time(self) -> DeviceClockSent:
+        if (self.ahead_s is None) != (self.known_at is None):
+            raise ValueError("'ahead_s' and 'known_at' belong together; give both, or null for both")
+        return self
+
+
 class OperationSent(Sent):
-    """One thing a phone did, under an id that the phone gave it."""
+    """One thing a phone did, under an id that the phone gave it.
+
+    ``device_clock`` and ``entered_from`` are null for whoever has no clock of their own, or was not told.
+    """
 
     id: str = Field(min_length=1, max_length=64)
     kind: str = Field(max_length=40)
@@ -127,15 +150,35 @@ class OperationSent(Sent):
     parent: str = Field(default="", max_length=64)
     based_on: int | None = Field(default=None, ge=1, le=2**31 - 1)
     why: str = Field(default="", max_length=2000)
-    made_at: PhoneTime | None = None
+    device_clock: DeviceClockSent | None
+    entered_from: EnteredFrom | None
 
 
 class PushSent(Sent):
-    """A batch of operations, with the phone's own time when it was sent."""
+    """A batch of operations, with the phone's own time when it was sent.
 
-    protocol: int = 1
+    Its operations are described as in the newest protocol. In the one before, an operation has ``made_at`` (a time,
+    or null) in place of ``device_clock`` and ``entered_from``.
+    """
+
+    protocol: int = Field(default=protocols.UNSAID, strict=True)
     operations: list[OperationSent]
     device_time: PhoneTime | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _in_the_newest(cls, value: Any) -> Any:
+        """Read the operations of an older protocol as those of the newest; of one not spoken here, read nothing."""
+        protocol = value.get("protocol", protocols.UNSAID) if isinstance(value, dict) else None
+        if not isinstance(protocol, int):
+            return value
+        if protocol not in protocols.ACCEPTED:
+            return {"protocol": protocol, "operations": []}
+        sent = value.get("operations")
+        if not isinstance(sent, list):
+            return value
+        newest = [protocols.as_newest(protocol, one) if isinstance(one, dict) else one for one in sent]
+        return {**value, "operations": newest}
 
 
 class FaultRead(BaseModel):

@@ -6,29 +6,27 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query
 
+from api.domain.deliveries import DeviceClock
+from api.exchange.protocols import check_protocol
 from api.operations import pulling, syncing
 from api.operations.syncing import MOST_IN_A_BATCH, Operation
 from api.routes.deps import Reader, StoreHere, Writer, actor_of
 from api.routes.problems import ProblemError
-from api.routes.shapes import ChangedRead, FaultRead, PullRead, PushRead, PushSent, ToldRead
+from api.routes.shapes import ChangedRead, FaultRead, OperationSent, PullRead, PushRead, PushSent, ToldRead
 
 router = APIRouter(prefix="/api/sync", tags=["sync"])
-
-PROTOCOLS = (1,)
-"""The versions of the protocol in which a phone may push; an older one stays here for a release."""
 
 
 @router.post("/push")
 def push(body: PushSent, store: StoreHere, asking: Writer) -> PushRead:
-    """Deliver operations. Each is answered: stored, already had, refused (why, how to mend), or conflict."""
-    if body.protocol not in PROTOCOLS:
-        listed = ", ".join(str(one) for one in PROTOCOLS)
-        raise ProblemError(
-            409, f"Protocol {body.protocol} is not spoken here, but {listed}. Nothing was taken; keep it."
-        )
+    """Deliver operations. Each is answered: stored, already had, refused (why, how to mend), or conflict.
+
+    The newest protocol and the one before it are spoken (see /healthz); another is answered with 409.
+    """
+    check_protocol(body.protocol)
     if len(body.operations) > MOST_IN_A_BATCH:
         raise ProblemError(413, f"A batch holds at most {MOST_IN_A_BATCH} operations; send it in parts.")
-    operations = [Operation(**one.model_dump()) for one in body.operations]
+    operations = [_operation(one) for one in body.operations]
     told = syncing.push(store, operations, actor_of(asking), device_time=body.device_time)
     answers = [
         ToldRead(
@@ -42,6 +40,12 @@ def push(body: PushSent, store: StoreHere, asking: Writer) -> PushRead:
         for one in told
     ]
     return PushRead(answers=answers, server_time=store.clock())
+
+
+def _operation(sent: OperationSent) -> Operation:
+    told = sent.model_dump(exclude={"device_clock"})
+    clock = sent.device_clock
+    return Operation(**told, device_clock=DeviceClock(clock.at, clock.ahead_s, clock.known_at) if clock else None)
 
 
 @router.get("/pull")

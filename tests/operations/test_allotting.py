@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import threading
-
 import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
@@ -125,28 +123,3 @@ def test_the_database_itself_refuses_an_over_grant(season):
     grant(season, planned(season), 4)
     with pytest.raises(IntegrityError, match="granted_within_room"), season.writing(OFFICE) as work:
         work.session.connection().execute(text("UPDATE allotment_pool SET granted = room + 1"))
-
-
-@pytest.mark.parametrize("round_", range(6))
-def test_sixteen_at_once_never_get_more_than_is_left(season, round_):
-    trips = [planned(season) for _ in range(8)]
-    got, refused = [], []
-
-    def fight(place):
-        for _ in range(3):
-            try:
-                grant(season, trips[place % 8], 1 + (place + round_) % 2)
-                got.append(1 + (place + round_) % 2)
-            except NothingLeftError:
-                refused.append(place)
-
-    threads = [threading.Thread(target=fight, args=(place,)) for place in range(16)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    assert sum(got) <= 10
-    assert len(got) + len(refused) == 48
-    assert sum(one.amount for one in allotting.allotments(season, state="open")) == sum(got)
-    # Whoever asks for one as long as one is left gets it.
-    assert sum(got) == 10

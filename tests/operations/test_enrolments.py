@@ -272,9 +272,9 @@ def test_a_code_is_made_by_an_administrator_for_anybody_and_by_everybody_for_the
     assert entries(people) == before
 
 
-def test_the_servers_own_code_is_entered_as_the_persons_and_noted_as_the_servers(people):
-    told = make_enrolment(people, THE_SERVER, "ilo")
-    assert rows(people, Enrolment)[0].made_by == told.person
+def test_the_servers_own_code_is_entered_as_nobodys_and_noted_as_the_servers(people):
+    make_enrolment(people, THE_SERVER, "ilo")
+    assert rows(people, Enrolment)[0].made_by is None
     assert entries(people)[-1][1] == "system"
 
 

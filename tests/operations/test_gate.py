@@ -30,16 +30,11 @@ from api.operations.gate import (
     DecidedMeanwhileError,
     NotAtTheGateError,
     UnknownAcquisitionError,
-    UnknownWantError,
-    WantRefusedError,
     accept,
-    add_want,
     bring_lots,
     decline,
-    end_want,
     hold,
     list_lots,
-    list_wants,
 )
 from api.operations.importing import import_files
 from api.operations.syncing import Operation, push
@@ -567,43 +562,3 @@ def test_a_line_amended_after_the_decision_is_marked_and_the_decision_stands(cur
     push(curators, [phones.amended(line, 1, why="named again", taxon="Galaxias brevipinnis")], PHONE)
     told = lot_of(curators, "T28-001-1-a")
     assert (told.amended, told.state, told.taxon, told.version) == (True, "accepted", "Galaxias maculatus", 2)
-
-
-# --- wants
-
-
-def test_wants_are_added_shown_with_their_lots_and_ended(curators, clock):
-    ines = acting(curators)
-    want = add_want(curators, ines, taxon="galaxias MACULATUS", number=12, tank=" Reed tank\n2", reason="losses in May")
-    above = add_want(curators, ines, taxon="Galaxias", number=5)
-    add_want(curators, ines, taxon="Galaxias brevipinnis", number=3)
-    assert (want.taxon, want.number, want.tank, want.made_by) == ("Galaxias maculatus", 12, "Reed tank 2", ines.person)
-    # A want for the genus is met by its species, one for another species is not.
-    assert lot_of(curators).wanted == 17
-    assert list_wants(curators, limit=2)[0] == 3
-    assert list_wants(curators, start=1, limit=1)[1] == [above]
-    clock.forward(days=2)
-    end_want(curators, ines, want.id)
-    end_want(curators, ines, want.id)
-    assert lot_of(curators).wanted == 5
-    assert [one.taxon for one in list_wants(curators)[1]] == ["Galaxias", "Galaxias brevipinnis"]
-    total, every = list_wants(curators, ended=True)
-    assert (total, every[0].id, every[0].ended_at) == (3, want.id, clock())
-    assert [one[0] for one in noted(curators, f"want {want.id}")] == ["want added", "want ended"]
-
-
-def test_what_cannot_be_wanted_is_told(curators):
-    ines = acting(curators)
-    with pytest.raises(WantRefusedError, match="'Galaxias maculatis' is not in the list of taxa"):
-        add_want(curators, ines, taxon="Galaxias maculatis", number=1)
-    for number in (0, -3, 2**31):
-        with pytest.raises(WantRefusedError, match="give a number of animals from 1 on"):
-            add_want(curators, ines, taxon="Galaxias", number=number)
-    for named in ("nothing", "no\0thing"):
-        with pytest.raises(UnknownWantError):
-            end_want(curators, ines, named)
-    with pytest.raises(NotACuratorError):
-        add_want(curators, Actor("ann"), taxon="Galaxias", number=1)
-    with pytest.raises(NotACuratorError):
-        end_want(curators, Actor("ann"), "nothing")
-    assert list_wants(curators, ended=True) == (0, [])

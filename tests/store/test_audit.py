@@ -72,8 +72,10 @@ def tampering(store, *, loose=False):
         if store.engine.dialect.name == "sqlite":
             connection.execute(text("DROP TRIGGER audit_entry_no_update"))
             connection.execute(text("DROP TRIGGER audit_entry_no_delete"))
+            connection.execute(text("DROP TRIGGER audit_entry_in_order"))
         else:
             connection.execute(text("DROP TRIGGER audit_entry_no_change ON audit_entry"))
+            connection.execute(text("DROP TRIGGER audit_entry_in_order ON audit_entry"))
         if loose:
             connection.execute(text("CREATE TABLE loose AS SELECT * FROM audit_entry"))
             connection.execute(text("DROP TABLE audit_entry"))
@@ -500,12 +502,14 @@ def test_a_chain_cut_back_together_with_its_head_shows_only_against_a_hash_noted
 
 # --- what the database refuses
 
+OTHER = "SELECT {}, at, actor, device, 'nothing', subject, content, previous, hash FROM audit_entry WHERE seq = 3"
+NEW = "SELECT {}, at, actor, device, action, subject, content, previous, '{}' FROM audit_entry WHERE seq = 60"
 DEEDS = (
     "UPDATE audit_entry SET action = 'nothing' WHERE seq = 3",
     "UPDATE audit_entry SET action = action",
     "DELETE FROM audit_entry WHERE seq = 60",
     "DELETE FROM audit_entry",
-    "INSERT INTO audit_entry SELECT * FROM audit_entry WHERE seq = 3 ON CONFLICT (seq) DO UPDATE SET action = 'no'",
+    f"INSERT INTO audit_entry {OTHER.format(61)} ON CONFLICT (hash) DO UPDATE SET action = 'no'",
 )
 
 
@@ -522,16 +526,51 @@ def test_postgresql_refuses_to_empty_the_table(postgresql_chain):
 @pytest.mark.parametrize("deed", ["INSERT OR REPLACE INTO", "REPLACE INTO"])
 def test_sqlite_refuses_to_replace_an_entry(sqlite_chain, deed):
     # Triggers meet a replaced row only with recursive triggers on (sqlite.org/lang_conflict.html).
-    taken = "SELECT seq, at, actor, device, 'nothing', subject, content, previous, hash FROM audit_entry WHERE seq = 3"
-    refused(sqlite_chain, f"{deed} audit_entry {taken}")
-    other = "SELECT 61, at, actor, device, 'nothing', subject, content, previous, hash FROM audit_entry WHERE seq = 3"
-    refused(sqlite_chain, f"{deed} audit_entry {other}")
+    refused(sqlite_chain, f"{deed} audit_entry {OTHER.format(61)}")
+    refused(sqlite_chain, f"{deed} audit_entry {OTHER.format(3)}", IN_ORDER)
 
 
-def refused(store, deed):
+IN_ORDER = "audit entries are written one behind the other"
+
+
+@pytest.mark.parametrize("seq", [-1, 0, 1, 3, LENGTH, LENGTH + 2, 2**31 - 1])
+def test_the_database_takes_no_entry_but_the_next_one(chain, seq):
+    refused(chain, f"INSERT INTO audit_entry {NEW.format(seq, 'mark')}", IN_ORDER)
+    refused(chain, f"INSERT INTO audit_entry {OTHER.format(seq)} ON CONFLICT DO NOTHING", IN_ORDER)
+
+
+def test_entries_written_in_one_statement_have_to_follow_one_another_as_well(chain):
+    following = f"{NEW.format(LENGTH + 1, 'one')} UNION ALL {NEW.format(LENGTH + 2, 'two')} ORDER BY 1"
+    with tried(chain) as connection:
+        assert connection.execute(text(f"INSERT INTO audit_entry {following}")).rowcount == 2
+    gap = f"{NEW.format(LENGTH + 1, 'one')} UNION ALL {NEW.format(LENGTH + 3, 'two')} ORDER BY 1"
+    refused(chain, f"INSERT INTO audit_entry {gap}", IN_ORDER)
+    refused(chain, f"INSERT INTO audit_entry {following} DESC", IN_ORDER)
+
+
+def test_the_first_entry_of_an_empty_chain_is_number_one(store):
+    row = "SELECT {}, '2028-07-14 02:00:00.000000', '', '', '', '', '', '', 'x'"
+    if store.engine.dialect.name == "postgresql":
+        row = row.replace("000000'", "000000'::timestamptz")
+    for seq in (0, 2):
+        with pytest.raises(DBAPIError, match=IN_ORDER), store.writing(Actor()) as work:
+            work.session.connection().execute(text(f"INSERT INTO audit_entry {row.format(seq)}"))
+    with tried(store) as connection:
+        assert connection.execute(text(f"INSERT INTO audit_entry {row.format(1)}")).rowcount == 1
+
+
+@contextmanager
+def tried(store):
+    """Give a connection that may write; undone at the end."""
+    with store.engine.connect().execution_options(**{WRITES: True}) as connection:
+        yield connection
+        connection.rollback()
+
+
+def refused(store, deed, said="audit entries are never changed"):
     sqlite = store.engine.dialect.name == "sqlite"
     with (
-        pytest.raises(IntegrityError if sqlite else DBAPIError, match="audit entries are never changed"),
+        pytest.raises(IntegrityError if sqlite else DBAPIError, match=said),
         store.writing(Actor()) as work,
     ):
         work.session.connection().execute(text(deed))

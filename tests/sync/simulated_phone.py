@@ -102,6 +102,10 @@ class Phone:
     way: Way
     dice: random.Random
     clock: Callable[[], datetime]
+    protocol: int = 2
+    """Which version it speaks; one that was not updated speaks the one before."""
+    compared: tuple[int, str] | None = None
+    """By how many seconds its clock was ahead of the server's when last compared, and when that was by the server's."""
     outbox: list[Waiting] = field(default_factory=list)
     told: dict[str, list[Answer]] = field(default_factory=dict)
     codes: dict[str, str] = field(default_factory=dict)
@@ -137,15 +141,20 @@ class Phone:
         return mended
 
     def _operation(self, kind: str, record: Record, parent: str, based_on: int | None, why: str) -> Wire:
-        return {
+        operation = {
             "id": self.new_id(),
             "kind": kind,
             "record": record,
             "parent": parent,
             "based_on": based_on,
             "why": why,
-            "made_at": self.clock().isoformat(),
         }
+        shown = self.clock().isoformat()
+        if self.protocol == 1:
+            return {**operation, "made_at": shown}
+        ahead_s, known_at = self.compared or (None, None)
+        clock = {"at": shown, "ahead_s": ahead_s, "known_at": known_at}
+        return {**operation, "device_clock": clock, "entered_from": ("screen", "paper")[self._sequence % 2]}
 
     def restart(self) -> None:
         """Go off and on again: what is left of the outbox is what its storage holds, which is text."""
@@ -193,7 +202,7 @@ class Phone:
         if not batch:
             return
         body = {
-            "protocol": 1,
+            "protocol": self.protocol,
             "operations": [one.operation for one in batch],
             "device_time": self.clock().isoformat(),
         }
@@ -205,7 +214,11 @@ class Phone:
         self.believe(batch, reply)
 
     def believe(self, _batch: Sequence[Waiting], reply: Reply) -> None:
-        """Take in the answers of a reply."""
+        """Take in the answers of a reply, and by how much its clock differs from the server's."""
+        server_time = body_of(reply).get("server_time")
+        if server_time is not None:
+            ahead = self.clock() - datetime.fromisoformat(server_time)
+            self.compared = round(ahead.total_seconds()), server_time
         for told in answers_in(reply):
             self.take(str(told["id"]), answer_of(told))
 

@@ -21,6 +21,9 @@ from tests.sync.verdicts import Seen, differences
 SHORT, LONG = 10, 26
 """Steps of a run: every eighth is long, so that old deliveries meet much newer ones."""
 
+OLD = 1
+"""The place of the phone that speaks the protocol before the newest."""
+
 MOST_ROUNDS = 60
 """In calm, how often the phones are given the chance to get rid of what waits."""
 
@@ -104,6 +107,8 @@ class Crew:
             met["phone restarted"] += phone.restarts
             answers = [one for told in phone.told.values() for one in told]
             met.update(one.answer for one in answers)
+            met.update(f"{one.answer}, protocol {phone.protocol}" for one in answers)
+            met["clock compared"] += phone.protocol == 2 and phone.compared is not None
             met.update(_kind_of_refusal(one["what"]) for answer in answers for one in answer.problems)
         met["corrected"] = sum(1 for deed in self.logbook.deeds.values() if deed.good and deed.operation["why"])
         return met
@@ -143,6 +148,7 @@ def crew_of(
             line,
             random.Random(f"{seed} phone {place}"),
             running_fast(clock, fast),
+            protocol=1 if place == OLD else 2,
         )
         lines.append(line)
         phones.append(phone)

@@ -1,5 +1,7 @@
 """Sync under fire: three phones, bad lines, a server that loses its power; nothing lost, nothing doubled, all told.
 
+One of the phones was not updated, and speaks the protocol before.
+
 Three hundred seeds on SQLite and fifteen more on PostgreSQL, every tenth through the whole app. After each run the
 outboxes hold nothing but told refusals, the season is exactly what the phones recorded, the receipts, changes,
 corrections, conflicts and audit entries match it one to one, and a phone that was in no creek pulls the same
@@ -34,6 +36,11 @@ HAS_TO_HAPPEN = {
     "phone restarted",
     "stored",
     "already had",
+    "stored, protocol 1",
+    "stored, protocol 2",
+    "already had, protocol 1",
+    "already had, protocol 2",
+    "clock compared",
     "refused",
     "conflict",
     "mended",

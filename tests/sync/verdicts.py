@@ -10,6 +10,7 @@ import json
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from itertools import pairwise
 from typing import Any
 
@@ -287,9 +288,21 @@ def _receipts(verdict: Verdict, session: Session) -> Iterator[str]:
         stored = (receipt.answer, receipt.version, receipt.kind, receipt.record, receipt.device_id)
         if stored != expected or receipt.person_id != deed.phone.person:
             yield f"altered: the receipt of {_name(deed)} says {stored}, not {expected}"
+        yield from _as_entered(deed, receipt)
         if bool(receipt.problems) == deed.good:
             yield f"altered: the receipt of {_name(deed)} tells of {receipt.problems}"
     yield from (f"doubled: a receipt for {one}, which nobody recorded" for one in receipts)
+
+
+def _as_entered(deed: Deed, receipt: Receipt) -> Iterator[str]:
+    """What the phone knew of its clock, and from what was entered, as it was told: by a phone of protocol 1 little."""
+    wire = deed.operation
+    clock = wire.get("device_clock") or {"at": wire.get("made_at"), "ahead_s": None, "known_at": None}
+    at, known_at = (datetime.fromisoformat(one) if one else None for one in (clock["at"], clock["known_at"]))
+    expected = (at, clock["ahead_s"], known_at, wire.get("entered_from"))
+    kept = (receipt.device_at, receipt.device_ahead_s, receipt.ahead_known_at, receipt.entered_from)
+    if kept != expected:
+        yield f"altered: the receipt of {_name(deed)} says {kept} of its clock, not {expected}"
 
 
 def _conflicts(verdict: Verdict, session: Session) -> Iterator[str]:
