@@ -21,6 +21,7 @@ TABLES = SQLModel.metadata.tables
 ORDER = [table.name for table in SQLModel.metadata.sorted_tables]
 ONE_ROW = ("organisation", "audit_head")
 INF = float("inf")
+WHEN = "2028-01-03 10:00:00.000000"
 
 
 def words_of(table, column):
@@ -181,6 +182,8 @@ CHECKS = [
     ("photo", "size_above_zero", {"size": 0, "received": 0}),
     ("photo", "received_within_size", {"size": 10, "received": 11}),
     ("photo", "received_within_size", {"size": 10, "received": -1}),
+    ("photo", "whole_when_all_is_here", {"size": 10, "received": 9, "shown_sha256": "a", "whole_at": WHEN}),
+    ("photo", "whole_when_all_is_here", {"size": 10, "received": 10, "whole_at": WHEN}),
     ("allotment_pool", "room_not_negative|granted_within_room", {"room": -1.0, "granted": -1.0}),
     ("allotment_pool", "granted_within_room", {"room": 10.0, "granted": 10.5}),
     ("allotment_pool", "granted_within_room", {"room": 10.0, "granted": -0.5}),
@@ -235,6 +238,7 @@ def test_every_check_of_every_table_was_tried():
         ("fix", {"confidence": 0.9999}),
         ("authority", {"first_day": "2028-07-01", "last_day": "2028-07-01"}),
         ("document", {"size": 0}),
+        ("photo", {"size": 10, "received": 10, "shown_sha256": "a", "whole_at": WHEN}),
         ("cleaning", {"place": 0}),
     ],
     ids=str,
