@@ -182,7 +182,7 @@ def announce(store: Store, folder: Path, actor: Actor, photo: Announcement, most
         raise PhotoTooLargeError(photo.size, most_bytes)
     _give_up_old(store, folder, actor)
     with parts.turn_of(photo.sha256):
-        _ask_again_for_damaged(store, folder, actor, photo.sha256)
+        _looked_up(store, folder, actor, photo.sha256)
         with store.writing(actor) as work:
             row = _entered(work, photo)
         return _standing_of(store, folder, actor, row)
@@ -194,8 +194,7 @@ def take_part(store: Store, folder: Path, actor: Actor, sha256: str, offset: int
     Raises UnknownPhotoError, BeyondSizeError, OffsetError (with where to go on), PictureRefusedError, NoRoomError.
     """
     with parts.turn_of(sha256):
-        with store.reading() as session:
-            row = next(iter(_rows(session, sha256)), None)
+        row = _looked_up(store, folder, actor, sha256)
         if row is None:
             raise UnknownPhotoError(sha256)
         if offset + len(content) > row.size:
@@ -394,18 +393,22 @@ def _unfinished(work: Work, sha256: str) -> list[Photo]:
     return [one for one in _rows(work.session, sha256) if one.whole_at is None]
 
 
-def _ask_again_for_damaged(store: Store, folder: Path, actor: Actor, sha256: str) -> None:
-    """Take back that a photo is whole where the disk has lost it: the phone that asks may be the last to have it."""
+def _looked_up(store: Store, folder: Path, actor: Actor, sha256: str) -> Photo | None:
+    """Find a photo. That it is whole is taken back where the disk has lost it: who asks may be the last to have it."""
     with store.reading() as session:
-        whole = [one for one in _rows(session, sha256) if one.whole_at is not None]
+        found = next(iter(_rows(session, sha256)), None)
+    if found is None or found.whole_at is None:
+        return found
     try:
-        for name in (sha256, *(one.shown_sha256 or "" for one in whole[:1])) if whole else ():
+        for name in (sha256, found.shown_sha256 or ""):
             files.kept(folder, name)
     except files.DamagedFileError as damage:
         with store.writing(actor) as work:
             for one in _rows(work.session, sha256):
                 one.received, one.shown_sha256, one.whole_at = 0, None, None
                 work.note("photo asked for again", f"photo {one.id}", {**_noted(one), "damaged": damage.sha256})
+                found = one
+    return found
 
 
 def _give_up_old(store: Store, folder: Path, actor: Actor) -> None:

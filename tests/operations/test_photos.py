@@ -473,6 +473,14 @@ def test_a_kept_photo_that_the_disk_lost_is_asked_for_again(creek, which, damage
     assert photos.shown(creek.store, creek.folder, mark_of(PICTURE))[:2] == b"\xff\xd8"
 
 
+def test_a_part_of_a_kept_photo_that_the_disk_lost_is_not_answered_as_if_it_were_here(creek):
+    creek.delivered()
+    files.path_of(creek.folder, mark_of(PICTURE)).unlink()
+    assert creek.part(0, PICTURE[:1000]).offset == 1000
+    assert creek.part(1000, PICTURE[1000:]).whole
+    assert kept_whole(creek)
+
+
 def test_a_backup_carries_photos_and_asks_again_for_what_was_still_coming_in(creek, tmp_path, clock):
     other = camera_jpeg(1)
     creek.delivered()
