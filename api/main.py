@@ -22,6 +22,7 @@ from api.routes import (
     health,
     pages,
     people,
+    photos,
     problems,
     sessions,
     sync,
@@ -57,6 +58,7 @@ def build_app(settings: Settings, store: Store) -> FastAPI:
         devices,
         people,
         sync,
+        photos,
         conflicts,
         compliance,
         documents,
@@ -75,16 +77,17 @@ def build_app(settings: Settings, store: Store) -> FastAPI:
 
 
 def _tell_of_problems(app: FastAPI) -> None:
-    """Put the shape of problems into the schema: every route refers to it, and none returns it."""
+    """Put the shapes of problems into the schema: routes refer to them, and none returns one."""
     made = app.openapi
 
     def openapi() -> dict[str, Any]:
         schema = made()
         shapes = schema.setdefault("components", {}).setdefault("schemas", {})
-        if "Problem" not in shapes:
-            own = problems.Problem.model_json_schema(ref_template="#/components/schemas/{model}")
-            shapes |= own.pop("$defs", {})
-            shapes["Problem"] = own
+        for shape in (problems.Problem, problems.OffsetProblem):
+            if shape.__name__ not in shapes:
+                own = shape.model_json_schema(ref_template="#/components/schemas/{model}")
+                shapes |= own.pop("$defs", {})
+                shapes[shape.__name__] = own
         return schema
 
     app.openapi = openapi  # type: ignore[method-assign]

@@ -32,6 +32,9 @@ class Settings(BaseSettings):
     """Whether a reverse proxy on this machine ends TLS and tells the caller's address."""
     demo: bool = False
     most_body_bytes: int = Field(default=8_000_000, ge=10_000)
+    most_photo_bytes: int = Field(default=20_000_000, ge=10_000, le=2**31 - 1)
+    most_part_bytes: int = Field(default=1_000_000, ge=1000)
+    """The largest part in which a photo comes; on a bad line small parts get through."""
     requests_a_minute: int = Field(default=600, ge=1)
     log: Literal["json", "text"] = "json"
 
@@ -58,6 +61,11 @@ class Settings(BaseSettings):
     def files(self) -> Path:
         """The folder of documents and photos."""
         return self.data / "files"
+
+    @property
+    def part_bytes(self) -> int:
+        """The largest part of a photo that a request may bring."""
+        return min(self.most_part_bytes, self.most_body_bytes)
 
     @property
     def secure(self) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from sqlalchemy import CheckConstraint
+from sqlalchemy import CheckConstraint, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
 from api.entities.columns import ID_LENGTH, Instant, moment, words_of
@@ -13,7 +13,8 @@ from api.entities.columns import ID_LENGTH, Instant, moment, words_of
 class Photo(SQLModel, table=True):
     """A photo of a catch line, a haul or a trip. ``received`` bytes of ``size`` are here; whole when they are equal.
 
-    The original is kept privately as a document; ``shown_sha256`` is the copy made anew without any metadata.
+    The original is kept privately as a document; ``shown_sha256`` is the copy made anew without any metadata. One
+    picture may show several records: then each has a row, and all of them grow together.
     """
 
     __tablename__ = "photo"
@@ -21,6 +22,10 @@ class Photo(SQLModel, table=True):
         words_of("of_kind", "trip", "haul", "line"),
         CheckConstraint("size > 0", name="size_above_zero"),
         CheckConstraint("received >= 0 AND received <= size", name="received_within_size"),
+        CheckConstraint(
+            "whole_at IS NULL OR (received = size AND shown_sha256 IS NOT NULL)", name="whole_when_all_is_here"
+        ),
+        UniqueConstraint("sha256", "of_kind", "of_record"),
     )
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)

@@ -13,6 +13,7 @@ from api.entities.catches import CatchLine
 from api.entities.hauls import HaulRecord
 from api.entities.papers import FilingRecord, IncidentRecord, MovementRecord, NoticeRecord
 from api.entities.people import Person
+from api.entities.photos import Photo
 from api.entities.sync import Change
 from api.entities.trips import TripRecord
 from api.exchange.season_out import record_to_json
@@ -108,6 +109,10 @@ def _standing(session: Session, wanted: Iterable[tuple[str, str]]) -> Iterable[t
             yield _entry(kind, read(row), row["id"], "")
     for row in rows_of(session, Person, "id", only=("id", ids["person"])) if "person" in ids else ():
         yield ("person", row["id"]), (row["id"], "", {"id": row["id"], "name": row["name"]})
+    for row in rows_of(session, Photo, "id", only=("id", ids["photo"])) if "photo" in ids else ():
+        told = {name: row[name] for name in ("id", "sha256", "of_kind", "of_record", "media_type", "size")}
+        made = row["taken_at"].isoformat() if row["taken_at"] else None
+        yield ("photo", row["id"]), ("", row["of_record"], {**told, "made_at": made})
 
 
 def _codes(session: Session, table: Any, ids: list[str], parent: str) -> dict[str, tuple[str, str]]:

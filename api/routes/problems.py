@@ -16,6 +16,7 @@ from starlette.exceptions import HTTPException
 from api.domain.acquisitions import AcquisitionError, MoveRefusedError, NotACuratorError, OwnCatchError
 from api.domain.allotments import BadAmountError, NothingLeftError, UnknownPoolError
 from api.exchange.faults import FaultyFileError
+from api.exchange.pictures import PictureRefusedError
 from api.exchange.protocols import ProtocolNotSpokenError
 from api.operations.accounts import (
     AccountError,
@@ -37,6 +38,16 @@ from api.operations.gate import (
     DecidedMeanwhileError,
     NotAtTheGateError,
     UnknownAcquisitionError,
+)
+from api.operations.photos import (
+    AnnouncedOtherwiseError,
+    NoRoomError,
+    OffsetError,
+    PhotoError,
+    PhotoTooLargeError,
+    TooManyUnfinishedError,
+    UnknownPhotoError,
+    UnknownRecordError,
 )
 from api.operations.sessions import SignInRefusedError, UnknownSessionError, WrongPasswordError
 from api.operations.wanting import UnknownWantError
@@ -65,6 +76,12 @@ class Problem(BaseModel):
     faults: list[Fault] = []
 
 
+class OffsetProblem(Problem):
+    """A part of a photo cannot be taken at its place; ``offset`` (an extension member) says where to go on."""
+
+    offset: int
+
+
 class ProblemError(Exception):
     """A problem that a route itself tells of."""
 
@@ -74,11 +91,15 @@ class ProblemError(Exception):
 
 
 def answer(
-    status: int, detail: str = "", faults: list[Fault] | None = None, headers: Mapping[str, str] | None = None
+    status: int,
+    detail: str = "",
+    faults: list[Fault] | None = None,
+    headers: Mapping[str, str] | None = None,
+    members: Mapping[str, Any] | None = None,
 ) -> JSONResponse:
-    """Give a problem as a response."""
+    """Give a problem as a response; ``members`` are what it tells programs beyond what every problem does."""
     problem = Problem(title=HTTPStatus(status).phrase, status=status, detail=detail, faults=faults or [])
-    return JSONResponse(problem.model_dump(), status, headers, MEDIA_TYPE)
+    return JSONResponse({**problem.model_dump(), **(members or {})}, status, headers, MEDIA_TYPE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +107,7 @@ class _Row:
     error: type[Exception]
     status: int
     headers: Callable[[Any], dict[str, str]] = lambda _error: {}
+    members: Callable[[Any], dict[str, Any]] = lambda _error: {}
 
 
 _ASK = {"WWW-Authenticate": "Bearer"}
@@ -131,6 +153,15 @@ _TABLE = (
     _Row(TripOverError, 409),
     _Row(BadAmountError, 422),
     _Row(ReasonMissingError, 422),
+    _Row(UnknownPhotoError, 404),
+    _Row(UnknownRecordError, 404),
+    _Row(AnnouncedOtherwiseError, 409),
+    _Row(TooManyUnfinishedError, 409),
+    _Row(OffsetError, 409, members=lambda error: {"offset": error.offset}),
+    _Row(PhotoTooLargeError, 413),
+    _Row(PhotoError, 422),
+    _Row(PictureRefusedError, 422),
+    _Row(NoRoomError, 507),
 )
 """Errors and their status. The nearest class of an error decides, so the family's own row stands for the rest."""
 
@@ -147,7 +178,8 @@ def install(app: FastAPI) -> None:
 
 def _teller(row: _Row) -> Callable[[Request, Exception], JSONResponse]:
     def tell(_request: Request, error: Exception) -> JSONResponse:
-        return answer(row.status, f"{str(error)[:1].upper()}{str(error)[1:]}.", headers=row.headers(error))
+        detail = f"{str(error)[:1].upper()}{str(error)[1:]}."
+        return answer(row.status, detail, headers=row.headers(error), members=row.members(error))
 
     return tell
 

@@ -16,17 +16,23 @@ def keep_document(work: Work, folder: Path, content: bytes, name: str, media_typ
 
     A name is the sender's and may be anything: it is put on one line and cut to what the table holds.
     """
-    mark, name = files.keep(folder, content), one_line(name)
-    if work.session.get(Document, mark) is None:
-        work.session.add(
-            Document(
-                sha256=mark,
-                name=name[:NAME_LENGTH],
-                media_type=media_type,
-                size=len(content),
-                received_at=work.at,
-                received_by=work.actor.person,
-            )
-        )
-        work.note("document kept", f"document {mark}", {"name": name, "size": len(content)})
+    mark = files.keep(folder, content)
+    enter_document(work, mark, one_line(name), media_type, len(content))
     return mark
+
+
+def enter_document(work: Work, sha256: str, name: str, media_type: str, size: int) -> None:
+    """Enter a document whose bytes are kept already: from then on it is in every backup."""
+    if work.session.get(Document, sha256) is not None:
+        return
+    work.session.add(
+        Document(
+            sha256=sha256,
+            name=name[:NAME_LENGTH],
+            media_type=media_type,
+            size=size,
+            received_at=work.at,
+            received_by=work.actor.person,
+        )
+    )
+    work.note("document kept", f"document {sha256}", {"name": name, "size": size})

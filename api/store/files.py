@@ -26,8 +26,8 @@ def keep(folder: Path, content: bytes) -> str:
     if not path.is_file() or path.read_bytes() != content:
         _write(path, content)
     # A new name lasts only once its folder is on the disk too; so it is also where another thread just made it.
-    _settle(path.parent)
-    _settle(folder)
+    settle(path.parent)
+    settle(folder)
     return name
 
 
@@ -45,7 +45,7 @@ def _write(path: Path, content: bytes) -> None:
         raise
 
 
-def _settle(folder: Path) -> None:
+def settle(folder: Path) -> None:
     """Bring a folder's list of names to the disk, where the system lets folders be opened."""
     if os.name != "posix":
         return
@@ -67,6 +67,11 @@ def kept(folder: Path, sha256: str) -> bytes:
 
 def path_of(folder: Path, sha256: str) -> Path:
     """Give where a file is kept; raises ValueError for what is no SHA-256."""
-    if len(sha256) != 64 or not set(sha256) <= set("0123456789abcdef"):
+    if not is_name(sha256):
         raise ValueError(f"'{sha256[:80]}' is no SHA-256 in hexadecimal")
     return folder / sha256[:2] / sha256
+
+
+def is_name(text: str) -> bool:
+    """Tell whether a text is a SHA-256 in hexadecimal."""
+    return len(text) == 64 and set(text) <= set("0123456789abcdef")

@@ -51,7 +51,9 @@ def test_the_balance_tells_what_nobody_has_decided_on(client):
     (undecided,) = balance["pending"]
     assert (undecided["kind"], undecided["record"], undecided["trip"]) == ("line", "T27-001-1-a", "T27-001")
     assert balance["tallies"][0]["tally"]["after"]["best"] == 11
-    settled = office.post(f"/api/conflicts/{undecided['conflict']}/settlement", json={"take": "offered", "why": "recounted"})
+    settled = office.post(
+        f"/api/conflicts/{undecided['conflict']}/settlement", json={"take": "offered", "why": "recounted"}
+    )
     assert settled.status_code == 200
     (balance,) = office.get("/api/authorities/permit/balance").json()
     assert (balance["pending"], balance["tallies"][0]["tally"]["after"]["best"]) == ([], 15)

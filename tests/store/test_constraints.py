@@ -22,6 +22,7 @@ TABLES = SQLModel.metadata.tables
 ORDER = [table.name for table in SQLModel.metadata.sorted_tables]
 ONE_ROW = ("organisation", "audit_head")
 INF, NAN = float("inf"), float("nan")
+WHEN = "2028-01-03 10:00:00.000000"
 
 
 def words_of(table, column):
@@ -196,6 +197,8 @@ CHECKS = [
     ("photo", "size_above_zero", {"size": 0, "received": 0}),
     ("photo", "received_within_size", {"size": 10, "received": 11}),
     ("photo", "received_within_size", {"size": 10, "received": -1}),
+    ("photo", "whole_when_all_is_here", {"size": 10, "received": 9, "shown_sha256": "a", "whole_at": WHEN}),
+    ("photo", "whole_when_all_is_here", {"size": 10, "received": 10, "whole_at": WHEN}),
     ("allotment_pool", "room_not_negative|granted_within_room", {"room": -1.0, "granted": -1.0}),
     ("allotment_pool", "granted_within_room", {"room": 10.0, "granted": 10.5}),
     ("allotment_pool", "granted_within_room", {"room": 10.0, "granted": -0.5}),
@@ -312,6 +315,7 @@ def test_only_the_high_of_a_count_may_be_without_bound(engine, table, column):
         ("fix", {"confidence": 0.9999}),
         ("authority", {"first_day": "2028-07-01", "last_day": "2028-07-01"}),
         ("document", {"size": 0}),
+        ("photo", {"size": 10, "received": 10, "shown_sha256": "a", "whole_at": WHEN}),
         ("cleaning", {"place": 0}),
         ("catch_line", {"weight_low": None, "weight_best": None, "weight_high": None}),
         ("catch_line", {"weight_low": 0.0, "weight_best": 0.0, "weight_high": INF}),
