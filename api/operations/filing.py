@@ -13,7 +13,7 @@ from pathlib import Path
 
 from sqlmodel import Session, col, func, select
 
-from api.domain.calendar import spoken_time
+from api.domain.calendar import local_day, spoken_time
 from api.domain.conditions import ReportRule
 from api.domain.corrections import changes_since, corrections_since
 from api.domain.facts import Facts
@@ -42,6 +42,7 @@ from api.store.documents import keep_document
 from api.store.ids import new_id
 from api.store.seasons import Stamp, season_from
 from api.store.unit_of_work import SYSTEM, Actor, Store, Work
+from reports.season.material import Certification
 
 MOST_TRIES = 5
 """So often a report is frozen anew because the record changed while its pages were set."""
@@ -195,6 +196,10 @@ class _Season:
     late: tuple[str, ...]
     demo: bool
 
+    def zone(self, authority: str) -> str:
+        """Give an authority's own zone."""
+        return self.checked.facts.book.authority(authority).zone
+
 
 # --- drafts
 
@@ -316,11 +321,14 @@ def _file(
             _check_standing(session, season.last, replaced)
         # A revision answers what the one before it answered, whatever an amendment made of that condition.
         asked = condition if replaced else _condition(season.checked.facts, authority, condition)
-        snapshot = _frozen(season, authority)
+        signed = _signed(season, authority, certified)
+        snapshot = _frozen(season, authority, signed)
         pdf = report_pdf(snapshot)
         with store.writing(actor) as work:
             _must_file(work.session, actor)
-            if work.head.changes == season.changes:
+            # The pages bear the day of filing, so they are set anew where midnight came in between.
+            same_day = signed.day == local_day(work.at, season.zone(authority)).isoformat()
+            if same_day and work.head.changes == season.changes:
                 return _write(work, folder, season, snapshot, pdf, certified, asked)
     raise RecordInMotionError(MOST_TRIES)
 
@@ -382,13 +390,19 @@ def _condition(facts: Facts, authority: str, given: str) -> str:
     return given or "".join(known)
 
 
-def _frozen(season: _Season, authority: str) -> Snapshot:
+def _signed(season: _Season, authority: str, certified: Certified) -> Certification:
+    """Give who certifies with the day on which the season is frozen."""
+    day = local_day(season.checked.facts.as_of, season.zone(authority))
+    return Certification(certified.name, certified.title, day.isoformat())
+
+
+def _frozen(season: _Season, authority: str, certified: Certification) -> Snapshot:
     """Freeze the season as the next revision, which says what it replaces and what changed."""
     last, facts = season.last, season.checked.facts
     if last is None:
-        return frozen(season.checked, authority, demo=season.demo)
+        return frozen(season.checked, authority, demo=season.demo, certified=certified)
     what = f"revision {last.revision}" if last.revision else "the original"
-    when = spoken_time(last.filed_at, facts.book.authority(authority).zone)
+    when = spoken_time(last.filed_at, season.zone(authority))
     return frozen(
         season.checked,
         authority,
@@ -396,6 +410,7 @@ def _frozen(season: _Season, authority: str) -> Snapshot:
         replaces=f"{what}, filed {when}, snapshot {last.snapshot_sha256}",
         changes=tuple(_changes(facts, last, season.late)) or ("nothing in trips, hauls and catch lines",),
         demo=season.demo,
+        certified=certified,
     )
 
 

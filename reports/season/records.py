@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from api.domain.calendar import spoken_day, spoken_time
+from api.domain.calendar import parse_day, spoken_day, spoken_time
 from api.domain.conditions import PapersRule, Prohibited
 from api.domain.corrections import affected_filings, changes_since
 from api.domain.counts import Amount
@@ -15,7 +15,7 @@ from api.domain.reckoning.wording import plural
 from api.domain.trips import Reading
 from reports.document import Block, BulletList, Cell, Column, Heading, Note, Paragraph, Row, SignatureBox, Table
 from reports.season.catch import name_cell
-from reports.season.material import Material
+from reports.season.material import Certification, Material
 from reports.season.totals import Sum, number, printed, ranged
 
 
@@ -304,12 +304,24 @@ def _signed(change: Amount) -> str:
 
 
 def certification(material: Material) -> list[Block]:
-    """Give the certification in the authority's own sentence, and the place to sign."""
+    """Give the certification in the authority's own sentence, and the place to sign.
+
+    Of a filed report the box says who certified it and on which day it was filed; a draft's is empty. The line of
+    the signature is left free in both: what is written there by hand is not the record's to say.
+    """
     sentence = material.authority.certification or (
         "I certify that this report is complete and true to the best of my knowledge."
     )
     return [
         Heading(1, "Certification"),
         Paragraph(sentence),
-        SignatureBox(("Name", "Title", "Signature", "Date")),
+        _signature_box(material.edition.certified),
     ]
+
+
+def _signature_box(certified: Certification | None) -> SignatureBox:
+    if certified is None:
+        return SignatureBox(("Name", "Title", "Signature", "Date"))
+    filed = spoken_day(parse_day(certified.day))
+    given = (("Name", certified.name), ("Title", certified.title), ("Date filed", filed))
+    return SignatureBox(("Name", "Title", "Signature", "Date filed"), given)
