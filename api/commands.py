@@ -61,6 +61,9 @@ def add_commands(commands: Any) -> None:
     restoring.set_defaults(run=_lazily("restore"))
     audit = commands.add_parser("audit", help="hold the audit chain against itself")
     audit.add_argument("deed", choices=["verify"])
+    audit.add_argument(
+        "--anchor", metavar="HASH", help="the audit hash that a filed report prints: is that entry still in the chain?"
+    )
     _where(audit)
     audit.set_defaults(run=_lazily("audit"))
 

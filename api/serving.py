@@ -29,7 +29,14 @@ from api.store.unit_of_work import Actor, Store, now
 
 OK, BROKEN = 0, 1
 
-_REFUSALS = (BadBackupError, NotEmptyError, NewerDatabaseError, OrphanError, accounts.AccountError)
+_REFUSALS = (
+    BadBackupError,
+    NotEmptyError,
+    NewerDatabaseError,
+    OrphanError,
+    accounts.AccountError,
+    auditing.NoHashError,
+)
 
 
 def sample_folder() -> Path:
@@ -194,12 +201,29 @@ def _restore(arguments: argparse.Namespace) -> int:
 
 
 def _audit(arguments: argparse.Namespace) -> int:
-    stood, broken = auditing.verify_chain(keeping.open_store(_settings(arguments)))
+    store = keeping.open_store(_settings(arguments))
+    anchored = None if arguments.anchor is None else auditing.anchored(store, arguments.anchor)
+    stood, broken = (anchored.stood, anchored.broken) if anchored else auditing.verify_chain(store)
     if broken is None:
         print(f"The audit chain stands: {plural(stood, 'entry', 'entries')}.")
-        return OK
-    print(f"The audit chain is BROKEN: {broken.what}. {plural(stood, 'entry', 'entries')} before it stand.")
-    return BROKEN
+    else:
+        print(f"The audit chain is BROKEN: {broken.what}. {plural(stood, 'entry', 'entries')} before it stand.")
+    if anchored is not None:
+        print(_anchor_words(anchored))
+    return OK if broken is None and (anchored is None or anchored.holds) else BROKEN
+
+
+def _anchor_words(anchored: auditing.Anchored) -> str:
+    if anchored.entry is None:
+        return (
+            "The anchor is NOT in the chain: no entry bears that hash. The report was filed from another store, the "
+            "hash was misread, or the chain was written anew since."
+        )
+    if not anchored.holds:
+        return f"The anchor stands at entry {anchored.entry}, but the chain does not stand up to it."
+    return (
+        f"The anchor holds: it is entry {anchored.entry} of {anchored.stood} that stand, as it was when it was printed."
+    )
 
 
 RUN = {

@@ -42,7 +42,7 @@ from api.store.documents import keep_document
 from api.store.ids import new_id
 from api.store.seasons import Stamp, season_from
 from api.store.unit_of_work import SYSTEM, Actor, Store, Work
-from reports.season.material import Certification
+from reports.season.material import Anchor, Certification
 
 MOST_TRIES = 5
 """So often a report is frozen anew because the record changed while its pages were set."""
@@ -191,6 +191,7 @@ class _Season:
     """The season as it stands at one change, with the report that a new one would replace."""
 
     changes: int
+    audit: Anchor
     checked: Checked
     last: FiledReport | None
     late: tuple[str, ...]
@@ -341,7 +342,8 @@ def _must_file(session: Session, actor: Actor) -> None:
 
 def _season(store: Store, session: Session, authority: str) -> _Season:
     """Read and judge the season as it stands in a session; raises compliance.UnknownAuthorityError."""
-    changes = session.get_one(AuditHead, 1).changes
+    head = session.get_one(AuditHead, 1)
+    audit = Anchor(head.seq, head.hash)
     book = current_book(session, store.shared)
     known = [one.id for one in book.authorities]
     if authority not in known:
@@ -349,7 +351,8 @@ def _season(store: Store, session: Session, authority: str) -> _Season:
     checked = check(Loaded(book, season_from(session), ()), store.clock())
     last = _last_report(session, authority)
     organisation = session.get(Organisation, 1)
-    return _Season(changes, checked, last, _late(session, last), organisation is not None and organisation.demo)
+    demo = organisation is not None and organisation.demo
+    return _Season(head.changes, audit, checked, last, _late(session, last), demo)
 
 
 def _last_report(session: Session, authority: str) -> FiledReport | None:
@@ -400,7 +403,7 @@ def _frozen(season: _Season, authority: str, certified: Certification) -> Snapsh
     """Freeze the season as the next revision, which says what it replaces and what changed."""
     last, facts = season.last, season.checked.facts
     if last is None:
-        return frozen(season.checked, authority, demo=season.demo, certified=certified)
+        return frozen(season.checked, authority, demo=season.demo, certified=certified, audit=season.audit)
     what = f"revision {last.revision}" if last.revision else "the original"
     when = spoken_time(last.filed_at, season.zone(authority))
     return frozen(
@@ -411,6 +414,7 @@ def _frozen(season: _Season, authority: str, certified: Certification) -> Snapsh
         changes=tuple(_changes(facts, last, season.late)) or ("nothing in trips, hauls and catch lines",),
         demo=season.demo,
         certified=certified,
+        audit=season.audit,
     )
 
 

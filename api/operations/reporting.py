@@ -13,7 +13,7 @@ from api.operations.checking import Checked
 from reports.document import Attachment, Document
 from reports.pdf import write_pdf
 from reports.season.build import season_report
-from reports.season.material import Certification, Edition, Material
+from reports.season.material import Anchor, Certification, Edition, Material
 
 TOOL = f"creekledger {VERSION}"
 
@@ -27,11 +27,12 @@ def frozen(
     changes: Sequence[str] = (),
     demo: bool = False,
     certified: Certification | None = None,
+    audit: Anchor | None = None,
 ) -> Snapshot:
     """Freeze a checked season as reported under one authority; what was left out of it goes in by name.
 
-    A revision names the report that it ``replaces`` and its ``changes``, in words. ``certified`` says who files it;
-    a draft has none.
+    A revision names the report that it ``replaces`` and its ``changes``, in words. ``certified`` says who files it
+    and ``audit`` where the audit chain stood; a draft has neither.
     """
     meta: dict[str, Any] = {
         "revision": revision,
@@ -45,6 +46,8 @@ def frozen(
     }
     if certified is not None:
         meta["certified"] = asdict(certified)
+    if audit is not None:
+        meta["audit"] = asdict(audit)
     facts = checked.facts
     return freeze(facts.book, facts.season, facts.as_of, authority, meta)
 
@@ -62,6 +65,7 @@ def laid_out(snapshot: Snapshot) -> Document:
         notes=tuple(str(note) for note in meta.get("notes", ())),
         demo=bool(meta.get("demo", False)),
         certified=Certification(**meta["certified"]) if "certified" in meta else None,
+        audit=Anchor(**meta["audit"]) if "audit" in meta else None,
     )
     authority = snapshot.facts.book.authority(snapshot.authority)
     material = Material.of(authority, snapshot.facts, snapshot.judgement, edition)

@@ -20,12 +20,21 @@ class Certification:
     day: str
 
 
+@dataclass(frozen=True, slots=True)
+class Anchor:
+    """An entry of the audit chain, by its number and its hash (SHA-256, hex)."""
+
+    entry: int
+    hash: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Edition:
     """Which edition of the report this is, and the fingerprint of the snapshot it is made from.
 
     ``left_out`` are the faults of files that were used in part, ``notes`` what reads oddly; ``demo`` marks
-    an invented season. ``certified`` is None for a draft.
+    an invented season. ``certified`` and ``audit``, the last audit entry when the records were
+    frozen, are None for a draft.
     """
 
     fingerprint: str
@@ -37,6 +46,7 @@ class Edition:
     notes: tuple[str, ...] = ()
     demo: bool = False
     certified: Certification | None = None
+    audit: Anchor | None = None
 
 
 @dataclass(slots=True)

@@ -7,8 +7,9 @@ from datetime import UTC, datetime
 
 import pytest
 
+from api.entities.audit import AuditEntry, AuditHead
 from api.exchange.snapshot import FILE_NAME, thaw
-from api.operations import compliance, filing
+from api.operations import auditing, compliance, filing
 from api.operations.accounts import add_account
 from api.operations.filing import file_report, filed_pdf
 from api.operations.importing import import_files
@@ -102,3 +103,34 @@ def test_where_midnight_comes_while_the_pages_are_set_the_day_is_the_one_of_fili
     assert told.filed_at == datetime(2028, 7, 14, 14, 0, 4, tzinfo=UTC)
     assert "Date filed 15 Jul 2028" in " ".join(box_of(pdf))
     assert verify(pdf) == []
+
+
+# --- where the audit chain stood
+
+
+def feet_of(pdf):
+    """Give what the foot of each page says of the audit."""
+    return [[line for line in lines_of(pdf, page) if "Audit entry" in line] for page in range(page_count(pdf))]
+
+
+def test_every_page_of_a_filed_report_bears_the_last_entry_before_it_was_filed(office, tmp_path):
+    with office.reading() as session:
+        head = session.get_one(AuditHead, 1)
+        last = session.get_one(AuditEntry, head.seq)
+        assert (last.hash, last.action) == (head.hash, "account opened")
+    _, pdf = filed(office, tmp_path)
+    meta = thaw(attachments_of(pdf)[FILE_NAME]).meta
+    assert meta["audit"] == {"entry": last.seq, "hash": last.hash}
+    pages = feet_of(pdf)
+    assert len(pages) > 1
+    expected = f"Audit entry {last.seq} SHA-256 {last.hash}"
+    assert [expected in " ".join(found) for found in pages] == [True] * len(pages)
+    anchored = auditing.anchored(office, last.hash)
+    assert (anchored.holds, anchored.entry, anchored.broken) == (True, last.seq, None)
+    assert anchored.stood > last.seq
+    assert verify(pdf) == []
+
+
+def test_a_draft_bears_no_audit_entry(office):
+    pdf = report_pdf(frozen(compliance.judged(office).checked, "permit"))
+    assert not any(feet_of(pdf))
