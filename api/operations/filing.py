@@ -30,6 +30,7 @@ from api.entities.papers import FilingRecord
 from api.entities.people import Organisation, Person
 from api.entities.sync import Change
 from api.entities.trips import TripRecord
+from api.exchange.correction_words import field_words
 from api.exchange.printable import one_line
 from api.exchange.snapshot import Snapshot
 from api.operations import compliance
@@ -255,7 +256,7 @@ def _changes(facts: Facts, last: FiledReport, late: Sequence[str]) -> Iterator[s
         yield f"catch of {taxon} {'+' if change > 0 else MINUS}{amount_number(size)}"
     amended = corrections_since(facts, last.authority, last.filed_at)
     if amended:
-        yield f"amended: {_named(f'{one.record} ({one.field})' for one in amended)}"
+        yield f"amended: {_named(f'{one.record} ({field_words(one.field)})' for one in amended)}"
     added = [code for code in late if _belongs(facts, code, last.authority)]
     if added:
         yield f"added: {_named(added)}"

@@ -12,7 +12,8 @@ from api.domain.facts import LineFact
 from api.domain.reckoning.fitting import fit_name
 from api.domain.reckoning.tallies import is_estimated
 from api.domain.reckoning.wording import plural
-from api.domain.trips import Reading
+from api.domain.trips import Correction, Reading
+from api.exchange.correction_words import Naming, field_words, value_words
 from reports.document import Block, BulletList, Cell, Column, Heading, Note, Paragraph, Row, SignatureBox, Table
 from reports.season.catch import name_cell
 from reports.season.material import Certification, Material
@@ -256,19 +257,8 @@ def _asks_papers(material: Material) -> bool:
 
 
 def _corrections(material: Material) -> Table:
-    rows = tuple(
-        Row(
-            (
-                Cell(one.record),
-                Cell(one.field),
-                Cell(one.old),
-                Cell(one.new),
-                Cell(f"{material.person(one.by)}, {spoken_time(one.at, material.zone)}"),
-                Cell(one.why),
-            )
-        )
-        for one in sorted(material.facts.season.corrections, key=lambda one: (one.at, one.record))
-    )
+    every = sorted(material.facts.season.corrections, key=lambda one: (one.at, one.record))
+    rows = tuple(_corrected(material, one) for one in every)
     return Table(
         "Records amended; the record holds the new value, the old one stays readable.",
         (
@@ -282,6 +272,29 @@ def _corrections(material: Material) -> Table:
         rows,
         empty="No record was amended.",
     )
+
+
+def _corrected(material: Material, one: Correction) -> Row:
+    naming = _naming(material, one.record)
+    return Row(
+        (
+            Cell(one.record),
+            Cell(field_words(one.field)),
+            Cell(value_words(one.field, one.old, naming)),
+            Cell(value_words(one.field, one.new, naming)),
+            Cell(f"{material.person(one.by)}, {spoken_time(one.at, material.zone)}"),
+            Cell(one.why),
+        )
+    )
+
+
+def _naming(material: Material, record: str) -> Naming:
+    """Say how a correction of a record is told. Where its unit was amended, too, its counts are told without one."""
+    season, entry = material.facts.season, material.facts.lines_by_id.get(record)
+    changed = any(one.record == record and one.field == "unit" for one in season.corrections)
+    authorities = {one.id: f"{one.kind} {one.number}" for one in material.facts.book.authorities}
+    unit = "individuals" if entry is None or changed else entry.line.unit
+    return Naming(material.zone, season.people, season.sites, authorities, unit)
 
 
 def _since_filed(material: Material) -> list[Block]:
