@@ -1,4 +1,4 @@
-"""What the commands that keep a server do: serve, demo, import, user, migrate, backup, restore, audit."""
+"""What the commands that keep a server do: serve, demo, import, organisation, user, migrate, backup, restore, audit."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ from pydantic import ValidationError
 from api.domain.reckoning.wording import plural
 from api.exchange.faults import Fault, FaultyFileError
 from api.main import build_app
-from api.operations import accounts, auditing, demonstration, importing, keeping
-from api.settings import Settings, UnknownSettingError, read_settings
+from api.operations import accounts, auditing, demonstration, importing, keeping, organisations
+from api.settings import LOOPBACK, Settings, UnknownSettingError, read_settings
 from api.store.backups import BadBackupError, NotEmptyError
 from api.store.migrating import NewerDatabaseError, OrphanError, newest_step
 from api.store.unit_of_work import Actor, Store, now
@@ -36,6 +36,7 @@ _REFUSALS = (
     OrphanError,
     accounts.AccountError,
     auditing.NoHashError,
+    organisations.OrganisationError,
 )
 
 
@@ -75,7 +76,40 @@ def _settings(arguments: argparse.Namespace, **more: Any) -> Settings:
 
 def _serve(arguments: argparse.Namespace) -> int:
     settings = _settings(arguments)
-    return _run(settings, keeping.open_store(settings))
+    store = keeping.open_store(settings)
+    if _named(store).demo and settings.host not in LOOPBACK:
+        raise organisations.OrganisationOfDemoError(
+            "this store holds the demo, whose passwords everybody knows; serve it on 127.0.0.1 only, or start a "
+            "record of your own with --data NEW-FOLDER"
+        )
+    return _run(settings, store)
+
+
+def _named(store: Store) -> organisations.OrganisationTold:
+    """Give the organisation; a terminal is asked for it where there is none, others are told what is missing."""
+    try:
+        return organisations.organisation(store)
+    except organisations.OrganisationMissingError:
+        if not sys.stdin.isatty():
+            raise
+    print("Whose record is this? It has no organisation yet.")
+    name = input("Name of the organisation: ")
+    zone = input("Its time zone (Enter: that of the first authority): ").strip()
+    return organisations.set_organisation(store, Actor(), name=name, zone=zone or None)
+
+
+def _organisation(arguments: argparse.Namespace) -> int:
+    store = keeping.open_store(_settings(arguments))
+    own_catch = None if arguments.own_catch is None else arguments.own_catch == "yes"
+    if (arguments.name, arguments.zone, own_catch) == (None, None, None):
+        told = _named(store)
+    else:
+        told = organisations.set_organisation(
+            store, Actor(), name=arguments.name, zone=arguments.zone, own_catch_approved=own_catch
+        )
+    whose = "curators may decide on their own catch" if told.own_catch_approved else "nobody decides on their own catch"
+    print(f"{told.name}, {told.zone}; {whose}.")
+    return OK
 
 
 def _demo(arguments: argparse.Namespace) -> int:
@@ -230,6 +264,7 @@ RUN = {
     "serve": _guarded(_serve),
     "demo": _guarded(_demo),
     "import": _guarded(_import),
+    "organisation": _guarded(_organisation),
     "user": _guarded(_user),
     "migrate": _guarded(_migrate),
     "backup": _guarded(_backup),

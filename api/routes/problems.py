@@ -38,6 +38,7 @@ from api.operations.gate import (
     UnknownAcquisitionError,
     UnknownWantError,
 )
+from api.operations.organisations import OrganisationError, OrganisationMissingError
 from api.operations.sessions import SignInRefusedError, UnknownSessionError, WrongPasswordError
 from api.store.files import DamagedFileError
 
@@ -104,6 +105,8 @@ _TABLE = (
     _Row(UnclearAccountError, 409),
     _Row(TooManyTriesError, 429, lambda error: {"Retry-After": str(error.seconds)}),
     _Row(AccountError, 422),
+    _Row(OrganisationMissingError, 404),
+    _Row(OrganisationError, 422),
     _Row(NotACuratorError, 403),
     _Row(OwnCatchError, 403),
     _Row(UnknownAcquisitionError, 404),
