@@ -27,6 +27,7 @@ TABLE = {
     ("GET", "/api/devices"): READERS,
     ("DELETE", "/api/devices/{device}"): WRITERS,
     ("GET", "/api/people"): READERS,
+    ("GET", "/api/sites"): READERS,
     ("GET", "/api/organisation"): READERS,
     ("PUT", "/api/organisation"): ADMINISTRATORS,
     ("POST", "/api/accounts"): ADMINISTRATORS,
