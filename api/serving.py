@@ -7,6 +7,7 @@ import getpass
 import logging
 import os
 import socket
+import ssl
 import sys
 import tempfile
 from collections.abc import Callable
@@ -20,16 +21,19 @@ from pydantic import ValidationError
 
 from api.domain.reckoning.wording import plural
 from api.exchange.faults import Fault, FaultyFileError
+from api.exchange.plain_words import sentence
 from api.main import build_app
 from api.operations import accounts, auditing, demonstration, importing, keeping, organisations
 from api.settings import LOOPBACK, Settings, UnknownSettingError, read_settings
 from api.store.backups import BadBackupError, NotEmptyError
+from api.store.files import DamagedFileError
 from api.store.migrating import NewerDatabaseError, OrphanError, newest_step
 from api.store.unit_of_work import Actor, Store, now
 
 OK, BROKEN = 0, 1
 
 _REFUSALS = (
+    DamagedFileError,
     BadBackupError,
     NotEmptyError,
     NewerDatabaseError,
@@ -37,6 +41,8 @@ _REFUSALS = (
     accounts.AccountError,
     auditing.NoHashError,
     organisations.OrganisationError,
+    keeping.NoStoreError,
+    keeping.StoreUnreachableError,
 )
 
 
@@ -63,15 +69,20 @@ def _settings(arguments: argparse.Namespace, **more: Any) -> Settings:
     names = ("data", "database", "host", "port", "certificate", "certificate_key")
     given = {name: value for name in names if (value := getattr(arguments, name, None)) is not None}
     try:
-        return read_settings(dict(os.environ), **given, **more)
+        return read_settings(dict(os.environ), **{**given, **more})
     except UnknownSettingError as problem:
         raise FaultyFileError([Fault("settings", "", f"{problem}.", "Mend the name or unset it.")]) from problem
     except ValidationError as problem:
         faults = [
-            Fault("settings", ".".join(str(step) for step in one["loc"]), f"{one['msg']}.", "")
+            Fault("settings", ".".join(str(step) for step in one["loc"]), _sentence(one["msg"]), "")
             for one in problem.errors()
         ]
         raise FaultyFileError(faults) from problem
+
+
+def _sentence(message: str) -> str:
+    """Give what is wrong with a setting, without the checker's own word before it."""
+    return sentence(message.removeprefix("Value error, "))
 
 
 def _serve(arguments: argparse.Namespace) -> int:
@@ -128,9 +139,9 @@ def _demo(arguments: argparse.Namespace) -> int:
 def _run(settings: Settings, store: Store) -> int:
     """Serve until stopped."""
     _log_as(settings.log)
+    _check_certificate(settings)
     _free_port(settings)
-    scheme = "https" if settings.certificate else "http"
-    print(f"Open {scheme}://{settings.host}:{settings.port}/ in a browser; Ctrl-C stops.", flush=True)
+    print(f"Open {_address(settings)} in a browser; Ctrl-C stops.", flush=True)
     uvicorn.run(
         build_app(settings, store),
         host=settings.host,
@@ -145,6 +156,26 @@ def _run(settings: Settings, store: Store) -> int:
     )
     store.engine.dispose()
     return OK
+
+
+def _address(settings: Settings) -> str:
+    """Give the address that people open; who listens on every one is found under the machine's name."""
+    host = socket.gethostname() if settings.host in ("0.0.0.0", "::") else settings.host  # noqa: S104 - compared only
+    named = f"[{host}]" if ":" in host else host
+    return f"{'https' if settings.certificate else 'http'}://{named}:{settings.port}/"
+
+
+def _check_certificate(settings: Settings) -> None:
+    """Refuse a certificate that cannot be used before anything listens."""
+    if settings.certificate is None:
+        return
+    try:
+        ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(settings.certificate, settings.certificate_key)
+    except OSError as problem:
+        files = f"{settings.certificate} with the key {settings.certificate_key}"
+        what = f"The certificate {files} cannot be used ({problem.strerror or problem})."
+        mend = "Give the two files in PEM, the certificate with its chain, and the key that belongs to it."
+        raise FaultyFileError([Fault("--certificate", "", what, mend)]) from problem
 
 
 def _free_port(settings: Settings) -> None:
@@ -195,6 +226,9 @@ def _import(arguments: argparse.Namespace) -> int:
 
 def _user(arguments: argparse.Namespace) -> int:
     store = keeping.open_store(_settings(arguments))
+    if not arguments.name and not arguments.person:
+        mend = 'Give --name "THEIR NAME" for a new person, or --person ID for one who is here.'
+        raise FaultyFileError([Fault("user", "", f"It is not said who '{arguments.login}' is.", mend)])
     if sys.stdin.isatty():
         password = getpass.getpass("Password: ")
         if getpass.getpass("Again: ") != password:
@@ -221,7 +255,12 @@ def _migrate(arguments: argparse.Namespace) -> int:
 
 
 def _backup(arguments: argparse.Namespace) -> int:
-    saved = keeping.backup(_settings(arguments), arguments.out)
+    try:
+        saved = keeping.backup(_settings(arguments), arguments.out)
+    except OSError as problem:
+        what = f"The backup cannot be written ({problem.strerror or problem})."
+        mend = "Give a file in a folder that is there and may be written to."
+        raise FaultyFileError([Fault(str(arguments.out), "", what, mend)]) from problem
     print(f"{arguments.out}: {plural(sum(saved.rows.values()), 'row')} and {plural(saved.files, 'file')}.")
     return OK
 
@@ -235,7 +274,7 @@ def _restore(arguments: argparse.Namespace) -> int:
 
 
 def _audit(arguments: argparse.Namespace) -> int:
-    store = keeping.open_store(_settings(arguments))
+    store = keeping.existing_store(_settings(arguments))
     anchored = None if arguments.anchor is None else auditing.anchored(store, arguments.anchor)
     stood, broken = (anchored.stood, anchored.broken) if anchored else auditing.verify_chain(store)
     if broken is None:

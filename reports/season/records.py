@@ -263,11 +263,11 @@ def _corrections(material: Material) -> Table:
         "Records amended; the record holds the new value, the old one stays readable.",
         (
             Column("Record", 1.2, kind="heading"),
-            Column("What", 1),
+            Column("What", 1.2),
             Column("Old", 1.4),
             Column("New", 1.4),
             Column("By, when", 2),
-            Column("Why", 2.6),
+            Column("Why", 2.4),
         ),
         rows,
         empty="No record was amended.",
