@@ -39,6 +39,14 @@ def add_commands(commands: Any) -> None:
     taking.add_argument("authorities", nargs="*", type=Path, metavar="AUTHORITY", help="authority files (JSON)")
     taking.add_argument("--trips", nargs="+", type=Path, default=[], metavar="PATH", help="trip files or folders")
     taking.set_defaults(run=_lazily("import"))
+    naming = commands.add_parser("organisation", help="say whose record this is; without a name, show it or ask for it")
+    _where(naming)
+    naming.add_argument("name", nargs="?", help="the organisation's name")
+    naming.add_argument("--zone", help="its time zone, as in Pacific/Auckland (default: the first authority's)")
+    naming.add_argument(
+        "--own-catch", choices=["yes", "no"], help="may a curator decide on what they collected themselves?"
+    )
+    naming.set_defaults(run=_lazily("organisation"))
     user = commands.add_parser("user", help="add somebody who may sign in; the password is asked for")
     _where(user)
     user.add_argument("login")
@@ -61,6 +69,9 @@ def add_commands(commands: Any) -> None:
     restoring.set_defaults(run=_lazily("restore"))
     audit = commands.add_parser("audit", help="hold the audit chain against itself")
     audit.add_argument("deed", choices=["verify"])
+    audit.add_argument(
+        "--anchor", metavar="HASH", help="the audit hash that a filed report prints: is that entry still in the chain?"
+    )
     _where(audit)
     audit.set_defaults(run=_lazily("audit"))
 

@@ -1,4 +1,4 @@
-"""What the commands that keep a server do: serve, demo, import, user, migrate, backup, restore, audit."""
+"""What the commands that keep a server do: serve, demo, import, organisation, user, migrate, backup, restore, audit."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import getpass
 import logging
 import os
 import socket
+import ssl
 import sys
 import tempfile
 import threading
@@ -21,16 +22,29 @@ from pydantic import ValidationError
 
 from api.domain.reckoning.wording import plural
 from api.exchange.faults import Fault, FaultyFileError
+from api.exchange.plain_words import sentence
 from api.main import build_app
-from api.operations import accounts, auditing, demonstration, importing, keeping, living
-from api.settings import Settings, UnknownSettingError, read_settings
+from api.operations import accounts, auditing, demonstration, importing, keeping, living, organisations
+from api.settings import LOOPBACK, Settings, UnknownSettingError, read_settings
 from api.store.backups import BadBackupError, NotEmptyError
+from api.store.files import DamagedFileError
 from api.store.migrating import NewerDatabaseError, OrphanError, newest_step
 from api.store.unit_of_work import Actor, Store, now
 
 OK, BROKEN = 0, 1
 
-_REFUSALS = (BadBackupError, NotEmptyError, NewerDatabaseError, OrphanError, accounts.AccountError)
+_REFUSALS = (
+    DamagedFileError,
+    BadBackupError,
+    NotEmptyError,
+    NewerDatabaseError,
+    OrphanError,
+    accounts.AccountError,
+    auditing.NoHashError,
+    organisations.OrganisationError,
+    keeping.NoStoreError,
+    keeping.StoreUnreachableError,
+)
 
 
 def sample_folder() -> Path:
@@ -56,20 +70,58 @@ def _settings(arguments: argparse.Namespace, **more: Any) -> Settings:
     names = ("data", "database", "host", "port", "certificate", "certificate_key")
     given = {name: value for name in names if (value := getattr(arguments, name, None)) is not None}
     try:
-        return read_settings(dict(os.environ), **given, **more)
+        return read_settings(dict(os.environ), **{**given, **more})
     except UnknownSettingError as problem:
         raise FaultyFileError([Fault("settings", "", f"{problem}.", "Mend the name or unset it.")]) from problem
     except ValidationError as problem:
         faults = [
-            Fault("settings", ".".join(str(step) for step in one["loc"]), f"{one['msg']}.", "")
+            Fault("settings", ".".join(str(step) for step in one["loc"]), _sentence(one["msg"]), "")
             for one in problem.errors()
         ]
         raise FaultyFileError(faults) from problem
 
 
+def _sentence(message: str) -> str:
+    """Give what is wrong with a setting, without the checker's own word before it."""
+    return sentence(message.removeprefix("Value error, "))
+
+
 def _serve(arguments: argparse.Namespace) -> int:
     settings = _settings(arguments)
-    return _run(settings, keeping.open_store(settings))
+    store = keeping.open_store(settings)
+    if _named(store).demo and settings.host not in LOOPBACK:
+        raise organisations.OrganisationOfDemoError(
+            "this store holds the demo, whose passwords everybody knows; serve it on 127.0.0.1 only, or start a "
+            "record of your own with --data NEW-FOLDER"
+        )
+    return _run(settings, store)
+
+
+def _named(store: Store) -> organisations.OrganisationTold:
+    """Give the organisation; a terminal is asked for it where there is none, others are told what is missing."""
+    try:
+        return organisations.organisation(store)
+    except organisations.OrganisationMissingError:
+        if not sys.stdin.isatty():
+            raise
+    print("Whose record is this? It has no organisation yet.")
+    name = input("Name of the organisation: ")
+    zone = input("Its time zone (Enter: that of the first authority): ").strip()
+    return organisations.set_organisation(store, Actor(), name=name, zone=zone or None)
+
+
+def _organisation(arguments: argparse.Namespace) -> int:
+    store = keeping.open_store(_settings(arguments))
+    own_catch = None if arguments.own_catch is None else arguments.own_catch == "yes"
+    if (arguments.name, arguments.zone, own_catch) == (None, None, None):
+        told = _named(store)
+    else:
+        told = organisations.set_organisation(
+            store, Actor(), name=arguments.name, zone=arguments.zone, own_catch_approved=own_catch
+        )
+    whose = "curators may decide on their own catch" if told.own_catch_approved else "nobody decides on their own catch"
+    print(f"{told.name}, {told.zone}; {whose}.")
+    return OK
 
 
 def _demo(arguments: argparse.Namespace) -> int:
@@ -88,10 +140,10 @@ def _demo(arguments: argparse.Namespace) -> int:
 def _run(settings: Settings, store: Store) -> int:
     """Serve until stopped."""
     _log_as(settings.log)
+    _check_certificate(settings)
     _free_port(settings)
-    scheme = "https" if settings.certificate else "http"
     threading.Thread(target=living.warm, args=(store,), daemon=True).start()
-    print(f"Open {scheme}://{settings.host}:{settings.port}/ in a browser; Ctrl-C stops.", flush=True)
+    print(f"Open {_address(settings)} in a browser; Ctrl-C stops.", flush=True)
     uvicorn.run(
         build_app(settings, store),
         host=settings.host,
@@ -106,6 +158,26 @@ def _run(settings: Settings, store: Store) -> int:
     )
     store.engine.dispose()
     return OK
+
+
+def _address(settings: Settings) -> str:
+    """Give the address that people open; who listens on every one is found under the machine's name."""
+    host = socket.gethostname() if settings.host in ("0.0.0.0", "::") else settings.host  # noqa: S104 - compared only
+    named = f"[{host}]" if ":" in host else host
+    return f"{'https' if settings.certificate else 'http'}://{named}:{settings.port}/"
+
+
+def _check_certificate(settings: Settings) -> None:
+    """Refuse a certificate that cannot be used before anything listens."""
+    if settings.certificate is None:
+        return
+    try:
+        ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(settings.certificate, settings.certificate_key)
+    except OSError as problem:
+        files = f"{settings.certificate} with the key {settings.certificate_key}"
+        what = f"The certificate {files} cannot be used ({problem.strerror or problem})."
+        mend = "Give the two files in PEM, the certificate with its chain, and the key that belongs to it."
+        raise FaultyFileError([Fault("--certificate", "", what, mend)]) from problem
 
 
 def _free_port(settings: Settings) -> None:
@@ -156,6 +228,9 @@ def _import(arguments: argparse.Namespace) -> int:
 
 def _user(arguments: argparse.Namespace) -> int:
     store = keeping.open_store(_settings(arguments))
+    if not arguments.name and not arguments.person:
+        mend = 'Give --name "THEIR NAME" for a new person, or --person ID for one who is here.'
+        raise FaultyFileError([Fault("user", "", f"It is not said who '{arguments.login}' is.", mend)])
     if sys.stdin.isatty():
         password = getpass.getpass("Password: ")
         if getpass.getpass("Again: ") != password:
@@ -182,7 +257,12 @@ def _migrate(arguments: argparse.Namespace) -> int:
 
 
 def _backup(arguments: argparse.Namespace) -> int:
-    saved = keeping.backup(_settings(arguments), arguments.out)
+    try:
+        saved = keeping.backup(_settings(arguments), arguments.out)
+    except OSError as problem:
+        what = f"The backup cannot be written ({problem.strerror or problem})."
+        mend = "Give a file in a folder that is there and may be written to."
+        raise FaultyFileError([Fault(str(arguments.out), "", what, mend)]) from problem
     print(f"{arguments.out}: {plural(sum(saved.rows.values()), 'row')} and {plural(saved.files, 'file')}.")
     return OK
 
@@ -196,18 +276,36 @@ def _restore(arguments: argparse.Namespace) -> int:
 
 
 def _audit(arguments: argparse.Namespace) -> int:
-    stood, broken = auditing.verify_chain(keeping.open_store(_settings(arguments)))
+    store = keeping.existing_store(_settings(arguments))
+    anchored = None if arguments.anchor is None else auditing.anchored(store, arguments.anchor)
+    stood, broken = (anchored.stood, anchored.broken) if anchored else auditing.verify_chain(store)
     if broken is None:
         print(f"The audit chain stands: {plural(stood, 'entry', 'entries')}.")
-        return OK
-    print(f"The audit chain is BROKEN: {broken.what}. {plural(stood, 'entry', 'entries')} before it stand.")
-    return BROKEN
+    else:
+        print(f"The audit chain is BROKEN: {broken.what}. {plural(stood, 'entry', 'entries')} before it stand.")
+    if anchored is not None:
+        print(_anchor_words(anchored))
+    return OK if broken is None and (anchored is None or anchored.holds) else BROKEN
+
+
+def _anchor_words(anchored: auditing.Anchored) -> str:
+    if anchored.entry is None:
+        return (
+            "The anchor is NOT in the chain: no entry bears that hash. The report was filed from another store, the "
+            "hash was misread, or the chain was written anew since."
+        )
+    if not anchored.holds:
+        return f"The anchor stands at entry {anchored.entry}, but the chain does not stand up to it."
+    return (
+        f"The anchor holds: it is entry {anchored.entry} of {anchored.stood} that stand, as it was when it was printed."
+    )
 
 
 RUN = {
     "serve": _guarded(_serve),
     "demo": _guarded(_demo),
     "import": _guarded(_import),
+    "organisation": _guarded(_organisation),
     "user": _guarded(_user),
     "migrate": _guarded(_migrate),
     "backup": _guarded(_backup),

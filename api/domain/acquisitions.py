@@ -62,7 +62,7 @@ class OwnCatchError(AcquisitionError):
         self.person = person
         super().__init__(
             f"'{person}' collected this lot, led its trip or handled it; another curator decides on it, "
-            "unless the organisation allows it"
+            "or an administrator sets that the organisation lets curators decide on their own catch"
         )
 
 

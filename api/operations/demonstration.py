@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from api.entities.audit import AuditHead
 from api.entities.people import Organisation
 from api.operations import accounts
 from api.operations.importing import import_files
+from api.operations.organisations import OrganisationOfDemoError
 from api.store.unit_of_work import SYSTEM, Actor, Clock, Store
 
 BEGINS = datetime(2028, 7, 14, 2, 0, tzinfo=UTC)
@@ -42,9 +44,19 @@ def demo_clock(real: Clock) -> Clock:
 
 
 def is_set_up(store: Store) -> bool:
-    """Tell whether the sample season is in the store."""
+    """Tell whether the sample season is in the store.
+
+    Raises OrganisationOfDemoError for a store with a record of its own: invented trips and accounts whose passwords
+    everybody knows are put into none.
+    """
     with store.reading() as session:
-        return session.get(Organisation, 1) is not None
+        organisation = session.get(Organisation, 1)
+        begun = session.get_one(AuditHead, 1).seq > 0
+    if begun and (organisation is None or not organisation.demo):
+        raise OrganisationOfDemoError(
+            "this store holds a record of its own, and the demo takes none over; give it an empty folder with --data"
+        )
+    return begun
 
 
 def set_up(store: Store, files: Path, sample: Path) -> None:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from sqlmodel import Session, col, func, select
 
-from api.domain.calendar import spoken_time
+from api.domain.calendar import local_day, spoken_time
 from api.domain.conditions import ReportRule
 from api.domain.corrections import changes_since, corrections_since
 from api.domain.facts import Facts
@@ -30,6 +30,7 @@ from api.entities.papers import FilingRecord
 from api.entities.people import Organisation, Person
 from api.entities.sync import Change
 from api.entities.trips import TripRecord
+from api.exchange.correction_words import field_words
 from api.exchange.printable import one_line
 from api.exchange.snapshot import Snapshot
 from api.operations import compliance
@@ -42,6 +43,7 @@ from api.store.documents import keep_document
 from api.store.ids import new_id
 from api.store.seasons import Stamp, season_from
 from api.store.unit_of_work import SYSTEM, Actor, Store, Work
+from reports.season.material import Anchor, Certification
 
 MOST_TRIES = 5
 """So often a report is frozen anew because the record changed while its pages were set."""
@@ -190,10 +192,15 @@ class _Season:
     """The season as it stands at one change, with the report that a new one would replace."""
 
     changes: int
+    audit: Anchor
     checked: Checked
     last: FiledReport | None
     late: tuple[str, ...]
     demo: bool
+
+    def zone(self, authority: str) -> str:
+        """Give an authority's own zone."""
+        return self.checked.facts.book.authority(authority).zone
 
 
 # --- drafts
@@ -249,7 +256,7 @@ def _changes(facts: Facts, last: FiledReport, late: Sequence[str]) -> Iterator[s
         yield f"catch of {taxon} {'+' if change > 0 else MINUS}{amount_number(size)}"
     amended = corrections_since(facts, last.authority, last.filed_at)
     if amended:
-        yield f"amended: {_named(f'{one.record} ({one.field})' for one in amended)}"
+        yield f"amended: {_named(f'{one.record} ({field_words(one.field)})' for one in amended)}"
     added = [code for code in late if _belongs(facts, code, last.authority)]
     if added:
         yield f"added: {_named(added)}"
@@ -316,11 +323,14 @@ def _file(
             _check_standing(session, season.last, replaced)
         # A revision answers what the one before it answered, whatever an amendment made of that condition.
         asked = condition if replaced else _condition(season.checked.facts, authority, condition)
-        snapshot = _frozen(season, authority)
+        signed = _signed(season, authority, certified)
+        snapshot = _frozen(season, authority, signed)
         pdf = report_pdf(snapshot)
         with store.writing(actor) as work:
             _must_file(work.session, actor)
-            if work.head.changes == season.changes:
+            # The pages bear the day of filing, so they are set anew where midnight came in between.
+            same_day = signed.day == local_day(work.at, season.zone(authority)).isoformat()
+            if same_day and work.head.changes == season.changes:
                 return _write(work, folder, season, snapshot, pdf, certified, asked)
     raise RecordInMotionError(MOST_TRIES)
 
@@ -333,7 +343,8 @@ def _must_file(session: Session, actor: Actor) -> None:
 
 def _season(store: Store, session: Session, authority: str) -> _Season:
     """Read and judge the season as it stands in a session; raises compliance.UnknownAuthorityError."""
-    changes = session.get_one(AuditHead, 1).changes
+    head = session.get_one(AuditHead, 1)
+    audit = Anchor(head.seq, head.hash)
     book = current_book(session, store.shared)
     known = [one.id for one in book.authorities]
     if authority not in known:
@@ -341,7 +352,8 @@ def _season(store: Store, session: Session, authority: str) -> _Season:
     checked = check(Loaded(book, season_from(session), ()), store.clock())
     last = _last_report(session, authority)
     organisation = session.get(Organisation, 1)
-    return _Season(changes, checked, last, _late(session, last), organisation is not None and organisation.demo)
+    demo = organisation is not None and organisation.demo
+    return _Season(head.changes, audit, checked, last, _late(session, last), demo)
 
 
 def _last_report(session: Session, authority: str) -> FiledReport | None:
@@ -382,13 +394,19 @@ def _condition(facts: Facts, authority: str, given: str) -> str:
     return given or "".join(known)
 
 
-def _frozen(season: _Season, authority: str) -> Snapshot:
+def _signed(season: _Season, authority: str, certified: Certified) -> Certification:
+    """Give who certifies with the day on which the season is frozen."""
+    day = local_day(season.checked.facts.as_of, season.zone(authority))
+    return Certification(certified.name, certified.title, day.isoformat())
+
+
+def _frozen(season: _Season, authority: str, certified: Certification) -> Snapshot:
     """Freeze the season as the next revision, which says what it replaces and what changed."""
     last, facts = season.last, season.checked.facts
     if last is None:
-        return frozen(season.checked, authority, demo=season.demo)
+        return frozen(season.checked, authority, demo=season.demo, certified=certified, audit=season.audit)
     what = f"revision {last.revision}" if last.revision else "the original"
-    when = spoken_time(last.filed_at, facts.book.authority(authority).zone)
+    when = spoken_time(last.filed_at, season.zone(authority))
     return frozen(
         season.checked,
         authority,
@@ -396,6 +414,8 @@ def _frozen(season: _Season, authority: str) -> Snapshot:
         replaces=f"{what}, filed {when}, snapshot {last.snapshot_sha256}",
         changes=tuple(_changes(facts, last, season.late)) or ("nothing in trips, hauls and catch lines",),
         demo=season.demo,
+        certified=certified,
+        audit=season.audit,
     )
 
 

@@ -1,4 +1,4 @@
-"""Everybody the record names, with their accounts and their roles under authorities."""
+"""Everybody the record names, with their accounts and their roles under authorities; and the sites it names."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from sqlmodel import col, select
 from api.entities.accounts import Account, AccountRoleHeld
 from api.entities.authorities import AuthorityRole
 from api.entities.people import Person
+from api.entities.places import Site
 from api.store.unit_of_work import Store
 
 
@@ -31,6 +32,12 @@ class PersonTold:
     login: str
     roles: tuple[str, ...]
     held: tuple[RoleHeld, ...]
+
+
+def list_sites(store: Store) -> list[tuple[str, str]]:
+    """Give every site where is collected, by name: id and name."""
+    with store.reading() as session:
+        return [(one.id, one.name) for one in session.exec(select(Site).order_by(col(Site.name), col(Site.id)))]
 
 
 def list_people(store: Store) -> list[PersonTold]:

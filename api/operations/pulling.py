@@ -17,6 +17,7 @@ from api.entities.photos import Photo
 from api.entities.sync import Change
 from api.entities.trips import TripRecord
 from api.exchange.season_out import record_to_json
+from api.operations.pulled_content import content_of
 from api.store import records
 from api.store.records import Names
 from api.store.seasons import hauls_from, lines_from, rows_of, season_from
@@ -57,7 +58,7 @@ def pull(store: Store, after: int, limit: int = MOST_IN_A_PULL) -> Pulled:
         ).all()
         more, rows = len(rows) > limit, rows[:limit]
         newest = {(row.kind, row.record): row for row in rows}
-        stands = dict(_standing(session, newest))
+        stands = dict(_standing(session, newest)) | dict(content_of(session, store, newest))
         # What is read is what stands, so it bears the version that stands, also where that change is on a later page.
         versions = _versions(session, newest) if more else {}
         changes = [

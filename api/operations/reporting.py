@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import asdict
 from typing import Any
 
 from api import VERSION
@@ -12,7 +13,7 @@ from api.operations.checking import Checked
 from reports.document import Attachment, Document
 from reports.pdf import write_pdf
 from reports.season.build import season_report
-from reports.season.material import Edition, Material
+from reports.season.material import Anchor, Certification, Edition, Material
 
 TOOL = f"creekledger {VERSION}"
 
@@ -25,12 +26,15 @@ def frozen(
     replaces: str = "",
     changes: Sequence[str] = (),
     demo: bool = False,
+    certified: Certification | None = None,
+    audit: Anchor | None = None,
 ) -> Snapshot:
     """Freeze a checked season as reported under one authority; what was left out of it goes in by name.
 
-    A revision names the report that it ``replaces`` and its ``changes``, in words.
+    A revision names the report that it ``replaces`` and its ``changes``, in words. ``certified`` says who files it
+    and ``audit`` where the audit chain stood; a draft has neither.
     """
-    meta: Mapping[str, Any] = {
+    meta: dict[str, Any] = {
         "revision": revision,
         "replaces": replaces,
         "changes": list(changes),
@@ -40,6 +44,10 @@ def frozen(
         "notes": list(checked.notes),
         "demo": demo,
     }
+    if certified is not None:
+        meta["certified"] = asdict(certified)
+    if audit is not None:
+        meta["audit"] = asdict(audit)
     facts = checked.facts
     return freeze(facts.book, facts.season, facts.as_of, authority, meta)
 
@@ -56,6 +64,8 @@ def laid_out(snapshot: Snapshot) -> Document:
         left_out=tuple(str(fault) for fault in meta.get("left_out", ())),
         notes=tuple(str(note) for note in meta.get("notes", ())),
         demo=bool(meta.get("demo", False)),
+        certified=Certification(**meta["certified"]) if "certified" in meta else None,
+        audit=Anchor(**meta["audit"]) if "audit" in meta else None,
     )
     authority = snapshot.facts.book.authority(snapshot.authority)
     material = Material.of(authority, snapshot.facts, snapshot.judgement, edition)

@@ -45,11 +45,11 @@ def verify(pdf: bytes) -> list[str]:
     problems = list(_fingerprint(pdf, content))
     try:
         snapshot = thaw(content)
+        document = laid_out(snapshot)
     except (FaultyFileError, KeyError, TypeError, ValueError) as problem:
         return [*problems, f"the attached {FILE_NAME} cannot be read: {str(problem).splitlines()[0]}"]
     problems.extend(_findings(snapshot, content))
     problems.extend(_files(snapshot, files))
-    document = laid_out(snapshot)
     anew = write_pdf(document)
     if page_count(pdf) != page_count(anew):
         problems.append(f"the report has {page_count(pdf)} pages where its data give {page_count(anew)}")

@@ -1,4 +1,4 @@
-"""People and their accounts."""
+"""People and their accounts, and the sites that the record names."""
 
 from __future__ import annotations
 
@@ -87,6 +87,19 @@ def list_people(store: StoreHere, _asking: Reader) -> list[PersonRead]:
         )
         for one in people.list_people(store)
     ]
+
+
+class SiteRead(BaseModel):
+    """A place that the record names."""
+
+    id: str
+    name: str
+
+
+@router.get("/sites")
+def list_sites(store: StoreHere, _asking: Reader) -> list[SiteRead]:
+    """Give every site by name."""
+    return [SiteRead(id=site, name=name) for site, name in people.list_sites(store)]
 
 
 @router.post("/accounts", status_code=201)

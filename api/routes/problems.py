@@ -39,6 +39,7 @@ from api.operations.gate import (
     NotAtTheGateError,
     UnknownAcquisitionError,
 )
+from api.operations.organisations import OrganisationError, OrganisationMissingError
 from api.operations.photos import (
     AnnouncedOtherwiseError,
     NoRoomError,
@@ -128,6 +129,8 @@ _TABLE = (
     _Row(ProtocolNotSpokenError, 409),
     _Row(TooManyTriesError, 429, lambda error: {"Retry-After": str(error.seconds)}),
     _Row(AccountError, 422),
+    _Row(OrganisationMissingError, 404),
+    _Row(OrganisationError, 422),
     _Row(NotACuratorError, 403),
     _Row(OwnCatchError, 403),
     _Row(UnknownAcquisitionError, 404),

@@ -249,28 +249,35 @@ class Setter:
         flow.y -= style.AFTER_BLOCK
 
     def _signature(self, block: SignatureBox) -> None:
-        flow = self.flow
-        line, given = 30.0, dict(block.given)
-        height = line * len(block.labels) + 16
-        flow.need(height + 4)
-        top, wide = flow.y, flow.width * 0.72
-        kind = style.Type(8.5, 11)
+        flow, given = self.flow, dict(block.given)
+        wide, kind = flow.width * 0.72, style.Type(8.5, 11)
         start = flow.left + wide * 0.3
+        values = {
+            label: self._lines(text, style.BODY, wide * 0.7 - 14)
+            for label in block.labels
+            if (text := given.get(label))
+        }
+        # A long name or title takes as many lines as it needs: what somebody certified under is never cut.
+        steps = [30.0 + style.BODY.leading * max(0, len(values.get(label, ())) - 1) for label in block.labels]
+        height = sum(steps) + 16
+        flow.need(height + 4)
+        top = low = flow.y
         ops = [
             "0.3 G 0.6 w [] 0 d",
             f"{num(flow.left)} {num(top - height)} {num(wide)} {num(height)} re S",
             "0.5 G 0.4 w",
         ]
-        for number, label in enumerate(block.labels):
-            low = top - line * (number + 1) - 2
+        low -= 2
+        for label, step in zip(block.labels, steps, strict=True):
+            low -= step
             ops.append(f"{num(start)} {num(low)} m {num(flow.left + wide - 12)} {num(low)} l S")
             node = Node("P", flow.root)
             room = wide * 0.3 - 16
             labels = self._lines(label, kind, room)
             flow.write_lines(node, labels, kind, flow.left + 10, low + 8.6 + 11 * (len(labels) - 1))
-            if given.get(label):
-                values = self._lines(given[label], style.BODY, wide * 0.7 - 14)[:1]
-                flow.write_lines(node, values, style.BODY, start + 2, low + 14)
+            if label in values:
+                above = style.BODY.leading * (len(values[label]) - 1)
+                flow.write_lines(node, values[label], style.BODY, start + 2, low + 14 + above)
         flow.sheet.artifact(ops)
         flow.y = top - height - style.AFTER_BLOCK
 

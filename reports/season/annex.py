@@ -12,6 +12,11 @@ from reports.season.limits import MARKS, WORDS
 from reports.season.material import Material, ranges
 from reports.season.totals import ranged
 
+_ANCHORED = (
+    " Below it stands the last entry of the record's audit chain at that moment, with its hash, which covers every "
+    "entry before it: whoever holds this report can ask later whether the chain still holds that entry."
+)
+
 
 def annex(material: Material) -> list[Block]:
     """Give the annex."""
@@ -37,6 +42,7 @@ def annex(material: Material) -> list[Block]:
         Paragraph(
             "The file carries the snapshot it was made from (snapshot.json, canonical JSON after RFC 8785) and its "
             "tables as CSV. The SHA-256 of the snapshot stands at the foot of every page."
+            + (_ANCHORED if material.edition.audit else "")
         ),
     ]
 

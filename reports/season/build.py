@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from reports.document import Attachment, Block, ContentsList, Document, Heading, PageBreak, Paragraph, SignatureBox
@@ -56,10 +56,18 @@ def season_report(material: Material, attachments: tuple[Attachment, ...] = ()) 
         author=authority.holder,
         created=material.facts.as_of,
         running_head=f"{demo}{authority.kind.capitalize()} {authority.number} \N{MIDDLE DOT} {authority.holder}",
-        footer_lines=(f"Snapshot SHA-256 {material.edition.fingerprint}",),
+        footer_lines=tuple(_marks(material)),
         blocks=tuple(_numbered(blocks)),
         attachments=attachments,
     )
+
+
+def _marks(material: Material) -> Iterator[str]:
+    """Give what the foot of every page bears: the snapshot's hash and, once filed, that of the audit's last entry."""
+    yield f"Snapshot SHA-256 {material.edition.fingerprint}"
+    audit = material.edition.audit
+    if audit is not None:
+        yield f"Audit entry {audit.entry} SHA-256 {audit.hash}"
 
 
 def _asked(question: str) -> list[Block]:

@@ -11,12 +11,30 @@ from api.domain.permits import Authority
 from api.domain.trips import Trip
 
 
+@dataclass(frozen=True, slots=True)
+class Certification:
+    """Who certifies a filed report, and the day of filing in the authority's zone (ISO 8601)."""
+
+    name: str
+    title: str
+    day: str
+
+
+@dataclass(frozen=True, slots=True)
+class Anchor:
+    """An entry of the audit chain, by its number and its hash (SHA-256, hex)."""
+
+    entry: int
+    hash: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Edition:
     """Which edition of the report this is, and the fingerprint of the snapshot it is made from.
 
     ``left_out`` are the faults of files that were used in part, ``notes`` what reads oddly; ``demo`` marks
-    an invented season.
+    an invented season. ``certified`` and ``audit``, the last audit entry when the records were
+    frozen, are None for a draft.
     """
 
     fingerprint: str
@@ -27,6 +45,8 @@ class Edition:
     left_out: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     demo: bool = False
+    certified: Certification | None = None
+    audit: Anchor | None = None
 
 
 @dataclass(slots=True)

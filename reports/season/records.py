@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from api.domain.calendar import spoken_day, spoken_time
+from api.domain.calendar import parse_day, spoken_day, spoken_time
 from api.domain.conditions import PapersRule, Prohibited
 from api.domain.corrections import affected_filings, changes_since
 from api.domain.counts import Amount
@@ -12,10 +12,11 @@ from api.domain.facts import LineFact
 from api.domain.reckoning.fitting import fit_name
 from api.domain.reckoning.tallies import is_estimated
 from api.domain.reckoning.wording import plural
-from api.domain.trips import Reading
+from api.domain.trips import Correction, Reading
+from api.exchange.correction_words import Naming, field_words, value_words
 from reports.document import Block, BulletList, Cell, Column, Heading, Note, Paragraph, Row, SignatureBox, Table
 from reports.season.catch import name_cell
-from reports.season.material import Material
+from reports.season.material import Certification, Material
 from reports.season.totals import Sum, number, printed, ranged
 
 
@@ -256,32 +257,44 @@ def _asks_papers(material: Material) -> bool:
 
 
 def _corrections(material: Material) -> Table:
-    rows = tuple(
-        Row(
-            (
-                Cell(one.record),
-                Cell(one.field),
-                Cell(one.old),
-                Cell(one.new),
-                Cell(f"{material.person(one.by)}, {spoken_time(one.at, material.zone)}"),
-                Cell(one.why),
-            )
-        )
-        for one in sorted(material.facts.season.corrections, key=lambda one: (one.at, one.record))
-    )
+    every = sorted(material.facts.season.corrections, key=lambda one: (one.at, one.record))
+    rows = tuple(_corrected(material, one) for one in every)
     return Table(
         "Records amended; the record holds the new value, the old one stays readable.",
         (
             Column("Record", 1.2, kind="heading"),
-            Column("What", 1),
+            Column("What", 1.2),
             Column("Old", 1.4),
             Column("New", 1.4),
             Column("By, when", 2),
-            Column("Why", 2.6),
+            Column("Why", 2.4),
         ),
         rows,
         empty="No record was amended.",
     )
+
+
+def _corrected(material: Material, one: Correction) -> Row:
+    naming = _naming(material, one.record)
+    return Row(
+        (
+            Cell(one.record),
+            Cell(field_words(one.field)),
+            Cell(value_words(one.field, one.old, naming)),
+            Cell(value_words(one.field, one.new, naming)),
+            Cell(f"{material.person(one.by)}, {spoken_time(one.at, material.zone)}"),
+            Cell(one.why),
+        )
+    )
+
+
+def _naming(material: Material, record: str) -> Naming:
+    """Say how a correction of a record is told. Where its unit was amended, too, its counts are told without one."""
+    season, entry = material.facts.season, material.facts.lines_by_id.get(record)
+    changed = any(one.record == record and one.field == "unit" for one in season.corrections)
+    authorities = {one.id: f"{one.kind} {one.number}" for one in material.facts.book.authorities}
+    unit = "individuals" if entry is None or changed else entry.line.unit
+    return Naming(material.zone, season.people, season.sites, authorities, unit)
 
 
 def _since_filed(material: Material) -> list[Block]:
@@ -304,12 +317,24 @@ def _signed(change: Amount) -> str:
 
 
 def certification(material: Material) -> list[Block]:
-    """Give the certification in the authority's own sentence, and the place to sign."""
+    """Give the certification in the authority's own sentence, and the place to sign.
+
+    Of a filed report the box says who certified it and on which day it was filed; a draft's is empty. The line of
+    the signature is left free in both: what is written there by hand is not the record's to say.
+    """
     sentence = material.authority.certification or (
         "I certify that this report is complete and true to the best of my knowledge."
     )
     return [
         Heading(1, "Certification"),
         Paragraph(sentence),
-        SignatureBox(("Name", "Title", "Signature", "Date")),
+        _signature_box(material.edition.certified),
     ]
+
+
+def _signature_box(certified: Certification | None) -> SignatureBox:
+    if certified is None:
+        return SignatureBox(("Name", "Title", "Signature", "Date"))
+    filed = spoken_day(parse_day(certified.day))
+    given = (("Name", certified.name), ("Title", certified.title), ("Date filed", filed))
+    return SignatureBox(("Name", "Title", "Signature", "Date filed"), given)
