@@ -14,6 +14,7 @@ from fastapi import FastAPI
 from pydantic import BaseModel
 
 from api.main import build_app
+from api.operations import living
 from api.routes import sync as routes
 from api.routes.shapes import PushSent
 from api.settings import Settings
@@ -39,11 +40,13 @@ class ServerInProcess:
     """A server on a ground, which loses its power when told to and stands up again on what is stored.
 
     ``whole`` tells whether requests pass through the whole app; else they are read, answered by the route and
-    written as the app would, without looking up who is asking.
+    written as the app would, without looking up who is asking. ``judging`` has it follow the season as it grows.
     """
 
-    def __init__(self, ground: Ground, clock: Callable[[], datetime], power: Power, *, whole: bool) -> None:
-        self._ground, self._clock, self.power = ground, clock, power
+    def __init__(
+        self, ground: Ground, clock: Callable[[], datetime], power: Power, *, whole: bool, judging: bool = False
+    ) -> None:
+        self._ground, self._clock, self.power, self._judging = ground, clock, power, judging
         self._handle = self._through_the_app if whole else self._by_the_route
         # The app keeps nothing from one request to the next but its store; to build it anew each time is dear.
         self._app = _app_on(ground.url, ground.folder)
@@ -56,6 +59,8 @@ class ServerInProcess:
         self._ground.engine.dispose()
         self.store = MortalStore(self._ground.engine, self._clock, power=self.power)
         self._app.state.store = self.store
+        if self._judging:
+            living.warm(self.store)
 
     def ask(self, request: Request) -> Reply:
         """Answer a request; raises NoAnswerError where the power went before the answer was out."""

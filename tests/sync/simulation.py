@@ -16,7 +16,7 @@ from tests.sync.outings import Collector, Outing
 from tests.sync.power import PLACES, Power
 from tests.sync.server_in_process import ServerInProcess
 from tests.sync.simulated_phone import Phone, Reply, Request, Way, running_fast
-from tests.sync.verdicts import Seen, differences
+from tests.sync.verdicts import Seen, differences, misjudged
 
 SHORT, LONG = 10, 26
 """Steps of a run: every eighth is long, so that old deliveries meet much newer ones."""
@@ -173,10 +173,13 @@ class Outcome:
 
 
 def run(seed: int, ground: Ground, kind: type[Phone] = Phone, faults: Mapping[str, int] = IN_PROCESS) -> Outcome:
-    """Play one seed against the server inside the test; every tenth goes through the whole app."""
+    """Play one seed against the server inside the test; every tenth goes through the whole app.
+
+    On every fifth the season is judged as it grows, by whichever server stands, and held against judging it whole.
+    """
     ground.renew()
-    clock, power = Clock(), Power()
-    with _server(ground, clock, power, whole=seed % 10 == 3) as server:
+    clock, power, judging = Clock(), Power(), seed % 5 == 1
+    with _server(ground, clock, power, whole=seed % 10 == 3, judging=judging) as server:
         crew = crew_of(seed, ground, clock, lambda dice: MortalLine(server, dice, faults, mortal=server), kind)
         dice = random.Random(f"{seed} steps")
         for _ in range(SHORT if seed % 8 else LONG):
@@ -186,13 +189,15 @@ def run(seed: int, ground: Ground, kind: type[Phone] = Phone, faults: Mapping[st
         fresh = fresh_phone(ground, server, clock)
         crew.catch_up(fresh)
         found = differences(crew.seen(fresh), server.store, ground.before)
+        if judging:
+            found += misjudged(server.store)
     return Outcome(found, crew.met() + power.struck)
 
 
 @contextmanager
-def _server(ground: Ground, clock: Clock, power: Power, *, whole: bool) -> Iterator[ServerInProcess]:
+def _server(ground: Ground, clock: Clock, power: Power, *, whole: bool, judging: bool) -> Iterator[ServerInProcess]:
     power.watch(ground.engine)
-    server = ServerInProcess(ground, clock, power, whole=whole)
+    server = ServerInProcess(ground, clock, power, whole=whole, judging=judging)
     try:
         yield server
     finally:

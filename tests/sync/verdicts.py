@@ -1,7 +1,8 @@
 """Holds the store, the phones and a fresh pull against the logbook, and tells every difference in words.
 
 A difference begins with what it is: *lost* (recorded or told as stored, and not there), *doubled* (there, and
-recorded by nobody, or more often than once), *untold* (a phone was never told, or not the truth), *altered*.
+recorded by nobody, or more often than once), *untold* (a phone was never told, or not the truth), *altered*,
+*misjudged* (the season as it grew has other findings than the season judged whole).
 """
 
 from __future__ import annotations
@@ -17,9 +18,11 @@ from typing import Any
 from sqlalchemy import text
 from sqlmodel import Session, col, select
 
+from api.domain.rules.finding import Finding
 from api.domain.trips import Season
 from api.entities.audit import AuditEntry, AuditHead
 from api.entities.sync import Change, Conflict, Receipt
+from api.operations import compliance
 from api.store.audit import first_broken
 from api.store.seasons import season_from
 from api.store.unit_of_work import Store
@@ -39,6 +42,21 @@ class Before:
     people: frozenset[str]
     changes: int
     entries: int
+
+
+def misjudged(store: Store) -> list[str]:
+    """Tell where the season as it was judged while it grew differs from the season judged whole."""
+    with compliance.now(store) as now:
+        grown = Counter(_told_by(finding) for one in now.standings for finding in one.findings())
+    whole = Counter(_told_by(finding) for finding in compliance.judged(store).checked.judgement.findings)
+    return [f"misjudged, only as it grew: {one}" for one in (grown - whole).elements()] + [
+        f"misjudged, only whole: {one}" for one in (whole - grown).elements()
+    ]
+
+
+def _told_by(finding: Finding) -> tuple[object, ...]:
+    numbers = (finding.authority, finding.number, finding.version, finding.outcome, finding.sentence, finding.tally)
+    return (*numbers, tuple(sorted(finding.records)), tuple(sorted(finding.over)))
 
 
 def before_of(store: Store) -> Before:

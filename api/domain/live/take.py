@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, insort
 from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
-from api.domain.counts import NOTHING, UNKNOWN, Count
+from api.domain.counts import UNKNOWN
 from api.domain.facts import Facts
 from api.domain.live.cells import Cells, Ground, settled
 from api.domain.live.held import HeldWalk
+from api.domain.live.tallies import Slot, Stretch, Tallies, capture, era_of
+from api.domain.live.trigger import Trigger
 from api.domain.permits import Clause
-from api.domain.reckoning.buckets import NOT_RECORDED, Bucket, Key, in_period, is_sure, placed, spread
+from api.domain.reckoning.buckets import Bucket, Key, in_period, placed, spread
 from api.domain.reckoning.holdings import gains_in, gains_under, keys_of_gains
 from api.domain.reckoning.sums import Sums
-from api.domain.reckoning.tallies import Entry, Spec, beyond, lines_in, specs_of, trigger_period, whole_of
+from api.domain.reckoning.tallies import Entry, Spec, beyond, lines_in, specs_of, whole_of
 from api.domain.rules.finding import Finding
 from api.domain.rules.take_limits import (
     Lines,
@@ -29,226 +30,6 @@ from api.domain.rules.take_limits import (
     since_words,
     window_words,
 )
-from api.domain.taxa import Identification
-
-Stretch = date | datetime | None
-"""What parts a tally further: the day within rolling days, the published total before a line of a shared quota."""
-
-Slot = tuple[Key, Stretch]
-
-
-@dataclass(slots=True)
-class Stack:
-    """A tally's lines in one stretch, by haul, with their sums before, in, and after the version.
-
-    ``unsure`` sums up by name those lines that may be of another name's tally as well.
-    """
-
-    hauls: dict[str, list[Entry]] = field(default_factory=dict)
-    sums: tuple[Sums, Sums, Sums] = field(default_factory=lambda: (Sums(), Sums(), Sums()))
-    unsure: dict[Identification, tuple[Sums, Sums, Sums]] = field(default_factory=dict)
-
-
-def _era(clause: Clause, at: datetime) -> int:
-    """Tell whether a moment is before a version (0), in it (1), or after it (2)."""
-    if clause.begins is not None and at < clause.begins:
-        return 0
-    return 1 if clause.holds_at(at) else 2
-
-
-def _capture(entry: Entry) -> tuple[datetime, str, str]:
-    return entry.line.capture
-
-
-@dataclass(slots=True, eq=False)
-class Tallies:
-    """Every tally of one limit."""
-
-    spec: Spec
-    stacks: dict[Slot, Stack] = field(default_factory=dict)
-    of_haul: dict[str, set[Slot]] = field(default_factory=dict)
-    keys: dict[tuple[date | None, str], dict[Key, set[Stretch]]] = field(default_factory=dict)
-    """The tallies of each period, with the stretches in which they have lines."""
-    touched: set[Slot] = field(default_factory=set)
-
-    def put(self, facts: Facts, haul: str, pieces: Iterable[tuple[Slot, Entry]]) -> None:
-        """Take a haul's lines in."""
-        for slot, entry in pieces:
-            stack = self.stacks.setdefault(slot, Stack())
-            stack.hauls.setdefault(haul, []).append(entry)
-            self._open(slot)
-            self.of_haul.setdefault(haul, set()).add(slot)
-            self._weigh(facts, stack, entry, add=True)
-        self._touch(self.of_haul.get(haul, ()))
-
-    def take_out(self, facts: Facts, haul: str) -> None:
-        """Take a haul's lines out."""
-        slots = self.of_haul.pop(haul, set())
-        self._touch(slots)
-        for slot in slots:
-            stack = self.stacks[slot]
-            for entry in stack.hauls.pop(haul):
-                self._weigh(facts, stack, entry, add=False)
-            if not stack.hauls:
-                self._close(slot)
-
-    def _open(self, slot: Slot) -> None:
-        of_period = self.keys.setdefault(slot[0].period, {})
-        if slot[0] not in of_period:
-            of_period[slot[0]] = set()
-            self._touch_lent(slot[0])
-        of_period[slot[0]].add(slot[1])
-
-    def _close(self, slot: Slot) -> None:
-        del self.stacks[slot]
-        of_period = self.keys[slot[0].period]
-        of_period[slot[0]].discard(slot[1])
-        if not of_period[slot[0]]:
-            self._touch_lent(slot[0])
-            del of_period[slot[0]]
-
-    def _touch_lent(self, key: Key) -> None:
-        """Touch all that a tally may be lent, when it comes into being or goes."""
-        if self._lends:
-            self.touched.update((key, stretch) for other in self.keys[key.period].values() for stretch in other)
-
-    def _weigh(self, facts: Facts, stack: Stack, entry: Entry, *, add: bool) -> None:
-        era = _era(self.spec.clause, entry.line.at)
-        sums = [stack.sums[era]]
-        name = entry.line.name
-        if self.spec.by_name and not is_sure(facts, name):
-            sums.append(stack.unsure.setdefault(name, (Sums(), Sums(), Sums()))[era])
-        for one in sums:
-            if add:
-                one.add(entry)
-            else:
-                one.take_off(entry)
-
-    def _touch(self, slots: Iterable[Slot]) -> None:
-        """Touch tallies, and with one that may lend its lines to others all those of its period."""
-        for key, stretch in slots:
-            self.touched.add((key, stretch))
-            if key.holder == NOT_RECORDED or self.stacks[key, stretch].unsure:
-                self.touched.update((other, stretch) for other in self.keys[key.period])
-
-    def _lenders(self, facts: Facts, key: Key, stretch: Stretch) -> Iterator[tuple[Stack, Identification | None]]:
-        """Give the stacks whose lines may be of a tally as well: all of them (None), or those of a name."""
-        # A tally is known by its holder and name; only few periods hold any that lends.
-        for other in self.keys.get(key.period, ()):
-            anywhere = other.holder == NOT_RECORDED
-            stack = self.stacks.get((other, stretch))
-            if stack is None or other == key or (other.holder != key.holder and not anywhere):
-                continue
-            if other.name == key.name:
-                yield stack, None
-                continue
-            for name in stack.unsure:
-                if facts.book.taxa.fit(name, (key.name,)).possible:
-                    yield stack, name
-
-    @property
-    def _lends(self) -> bool:
-        return self.spec.by_name or self.spec.holder in ("site", "waterbody", "container")
-
-    def sums(self, facts: Facts, key: Key, stretch: Stretch) -> tuple[Sums, Sums, Sums]:
-        """Give a tally's sums before, in and after the version, what may be its own included."""
-        stack = self.stacks.get((key, stretch))
-        found = (Sums(), Sums(), Sums())
-        if stack is not None:
-            if not self._lends:
-                return stack.sums
-            for total, own in zip(found, stack.sums, strict=True):
-                total += own  # noqa: PLW2901 - added to in place
-        for lender, name in self._lenders(facts, key, stretch) if self._lends else ():
-            for total, lent in zip(found, lender.sums if name is None else lender.unsure[name], strict=True):
-                total += lent.possible()  # noqa: PLW2901 - added to in place
-        return found
-
-    def entries(self, facts: Facts, key: Key, stretch: Stretch) -> list[Entry]:
-        """Give a tally's lines in order of capture, what may be its own included."""
-        stack = self.stacks.get((key, stretch))
-        found = [entry for own in stack.hauls.values() for entry in own] if stack is not None else []
-        for lender, name in self._lenders(facts, key, stretch) if self._lends else ():
-            found += [
-                Entry(entry.line, entry.count.possible(nominal=False))
-                for lent in lender.hauls.values()
-                for entry in lent
-                if name is None or entry.line.name == name
-            ]
-        return sorted(found, key=_capture)
-
-    def stretches(self, key: Key) -> set[Stretch]:
-        """Give the stretches in which a tally has lines, or may have."""
-        own = self.keys.get(key.period, {})
-        if key not in own:
-            return set()
-        if not self._lends:
-            return own[key]
-        return {stretch for other in own.values() for stretch in other}
-
-
-@dataclass(slots=True)
-class _Row:
-    """A line counted towards the amount beyond which a limit starts."""
-
-    order: tuple[datetime, str, str]
-    haul: str
-    count: Count
-
-
-@dataclass(slots=True, eq=False)
-class Trigger:
-    """What stood before each line, where a limit starts beyond an amount: a late trip changes all that followed."""
-
-    spec: Spec
-    before: dict[str, Count] = field(default_factory=dict)
-    _rows: dict[date | None, list[_Row]] = field(default_factory=dict)
-    _of_haul: dict[str, list[tuple[date | None, _Row]]] = field(default_factory=dict)
-    _from: dict[date | None, tuple[datetime, str, str]] = field(default_factory=dict)
-
-    def put(self, haul: str, whole: Iterable[Entry]) -> None:
-        """Take a haul's lines in."""
-        trigger = self.spec.condition.after
-        if trigger is None:
-            return
-        for entry in whole:
-            period = trigger_period(self.spec, trigger, entry.line)
-            row = _Row(entry.line.capture, haul, entry.count)
-            insort(self._rows.setdefault(period, []), row, key=_order)
-            self._of_haul.setdefault(haul, []).append((period, row))
-            self._mark(period, row)
-
-    def take_out(self, haul: str) -> None:
-        """Take a haul's lines out."""
-        for period, row in self._of_haul.pop(haul, ()):
-            rows = self._rows[period]
-            del rows[bisect_left(rows, row.order, key=_order)]
-            self.before.pop(row.order[2], None)
-            self._mark(period, row)
-
-    def _mark(self, period: date | None, row: _Row) -> None:
-        stands = self._from.get(period)
-        self._from[period] = row.order if stands is None else min(stands, row.order)
-
-    def settle(self) -> set[str]:
-        """Count anew from the first line changed on; gives the hauls of lines before which another sum stands now."""
-        changed = set()
-        for period, order in self._from.items():
-            rows = self._rows[period]
-            first = bisect_left(rows, order, key=_order)
-            running = self.before[rows[first - 1].order[2]] + rows[first - 1].count if first else NOTHING
-            for row in rows[first:]:
-                line = row.order[2]
-                if self.before.get(line) != running:
-                    self.before[line] = running
-                    changed.add(row.haul)
-                running += row.count
-        self._from.clear()
-        return changed
-
-
-def _order(row: _Row) -> tuple[datetime, str, str]:
-    return row.order
 
 
 @dataclass(slots=True, eq=False)
@@ -369,9 +150,10 @@ class Take:
                 continue
             if number in self._stale:
                 self._part_anew(facts, limit)
-            for key in _windows(limit.spec, limit.tallies):
+            for key in _windows(limit.spec, limit.tallies.touched):
                 facts.ask_anew()
                 settled(ground, self, (number, *key), facts, _findings(facts, limit, *key))
+            limit.tallies.touched.clear()
         self._stale.clear()
         self._again.clear()
 
@@ -443,27 +225,23 @@ def _by_haul(entries: Iterable[Entry]) -> dict[str, list[Entry]]:
 
 def _own(tallies: Tallies) -> Iterator[tuple[Key, list[Entry]]]:
     for (key, _), stack in tallies.stacks.items():
-        yield key, sorted((entry for own in stack.hauls.values() for entry in own), key=_capture)
+        yield key, sorted((entry for own in stack.hauls.values() for entry in own), key=capture)
 
 
-def _windows(spec: Spec, tallies: Tallies) -> Iterator[tuple[Key, Stretch]]:
-    """Give what is to be judged anew of the tallies touched: of rolling days every window that holds the day."""
-    touched: dict[tuple[Key, Stretch], None] = {}
-    for key, stretch in tallies.touched:
+def _windows(spec: Spec, slots: Iterable[Slot]) -> list[tuple[Key, Stretch]]:
+    """Give the cells in which slots have a part: of rolling days every window that holds the day."""
+    found: dict[tuple[Key, Stretch], None] = {}
+    for key, stretch in slots:
         if spec.period == "rolling days" and isinstance(stretch, date):
-            touched.update(((key, stretch + timedelta(days=on)), None) for on in range(spec.bound.days))
+            found.update(((key, stretch + timedelta(days=on)), None) for on in range(spec.bound.days))
         else:
-            touched[key, None] = None
-    tallies.touched.clear()
-    yield from touched
+            found[key, None] = None
+    return list(found)
 
 
 def _receivers(limit: _Limit, slots: Iterable[Slot]) -> Iterator[tuple[Key, Stretch]]:
     """Give the cells in which the lines of some slots stand, their own and those that they may belong to."""
-    tallies = limit.tallies
-    reached = Tallies(limit.spec, tallies.stacks, tallies.of_haul, tallies.keys)
-    reached._touch(slots)  # noqa: SLF001 - the same tallies, looked at apart
-    yield from _windows(limit.spec, reached)
+    yield from _windows(limit.spec, limit.tallies.reached_by(slots))
 
 
 def _findings(facts: Facts, limit: _Limit, key: Key, stretch: Stretch) -> list[Finding]:
@@ -491,7 +269,7 @@ def _lines(facts: Facts, limit: _Limit, key: Key, before: list[Stretch], stretch
         earlier = [entry for other in before for entry in limit.tallies.entries(facts, key, other)]
         here: list[Entry] = []
         for entry in limit.tallies.entries(facts, key, stretch):
-            era = _era(limit.spec.clause, entry.line.at)
+            era = era_of(limit.spec.clause, entry.line.at)
             if era < 2:
                 (earlier, here)[era].append(entry)
         return earlier, here
