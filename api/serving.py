@@ -88,13 +88,13 @@ def _sentence(message: str) -> str:
 
 def _serve(arguments: argparse.Namespace) -> int:
     settings = _settings(arguments)
-    store = keeping.open_store(settings)
-    if _named(store).demo and settings.host not in LOOPBACK:
-        raise organisations.OrganisationOfDemoError(
-            "this store holds the demo, whose passwords everybody knows; serve it on 127.0.0.1 only, or start a "
-            "record of your own with --data NEW-FOLDER"
-        )
-    return _run(settings, store)
+    with keeping.opened(keeping.open_store(settings)) as store:
+        if _named(store).demo and settings.host not in LOOPBACK:
+            raise organisations.OrganisationOfDemoError(
+                "this store holds the demo, whose passwords everybody knows; serve it on 127.0.0.1 only, or start a "
+                "record of your own with --data NEW-FOLDER"
+            )
+        return _run(settings, store)
 
 
 def _named(store: Store) -> organisations.OrganisationTold:
@@ -111,30 +111,32 @@ def _named(store: Store) -> organisations.OrganisationTold:
 
 
 def _organisation(arguments: argparse.Namespace) -> int:
-    store = keeping.open_store(_settings(arguments))
-    own_catch = None if arguments.own_catch is None else arguments.own_catch == "yes"
-    if (arguments.name, arguments.zone, own_catch) == (None, None, None):
-        told = _named(store)
-    else:
-        told = organisations.set_organisation(
-            store, Actor(), name=arguments.name, zone=arguments.zone, own_catch_approved=own_catch
+    with keeping.opened(keeping.open_store(_settings(arguments))) as store:
+        own_catch = None if arguments.own_catch is None else arguments.own_catch == "yes"
+        if (arguments.name, arguments.zone, own_catch) == (None, None, None):
+            told = _named(store)
+        else:
+            told = organisations.set_organisation(
+                store, Actor(), name=arguments.name, zone=arguments.zone, own_catch_approved=own_catch
+            )
+        whose = (
+            "curators may decide on their own catch" if told.own_catch_approved else "nobody decides on their own catch"
         )
-    whose = "curators may decide on their own catch" if told.own_catch_approved else "nobody decides on their own catch"
-    print(f"{told.name}, {told.zone}; {whose}.")
-    return OK
+        print(f"{told.name}, {told.zone}; {whose}.")
+        return OK
 
 
 def _demo(arguments: argparse.Namespace) -> int:
     with tempfile.TemporaryDirectory(prefix="creekledger-demo-") as folder:
         settings = _settings(arguments, data=arguments.data or Path(folder), demo=True, log="text")
-        store = keeping.open_store(settings, demonstration.demo_clock(now))
-        if not demonstration.is_set_up(store):
-            print("Taking in the sample season ...", flush=True)
-            demonstration.set_up(store, settings.files, sample_folder())
-        print("DEMO DATA: an invented aquarium in an invented estuary, on this machine only.")
-        for one in demonstration.ACCOUNTS:
-            print(f"  {one.role:<14} login {one.login:<20} password {one.password}")
-        return _run(settings, store)
+        with keeping.opened(keeping.open_store(settings, demonstration.demo_clock(now))) as store:
+            if not demonstration.is_set_up(store):
+                print("Taking in the sample season ...", flush=True)
+                demonstration.set_up(store, settings.files, sample_folder())
+            print("DEMO DATA: an invented aquarium in an invented estuary, on this machine only.")
+            for one in demonstration.ACCOUNTS:
+                print(f"  {one.role:<14} login {one.login:<20} password {one.password}")
+            return _run(settings, store)
 
 
 def _run(settings: Settings, store: Store) -> int:
@@ -156,7 +158,6 @@ def _run(settings: Settings, store: Store) -> int:
         ssl_keyfile=settings.certificate_key,
         timeout_graceful_shutdown=10,
     )
-    store.engine.dispose()
     return OK
 
 
@@ -212,46 +213,47 @@ def _import(arguments: argparse.Namespace) -> int:
     if not arguments.authorities and not arguments.trips:
         mend = "Give authority files, --trips PATH, or both."
         raise FaultyFileError([Fault("import", "", "There is nothing to take in.", mend)])
-    store = keeping.open_store(settings)
-    taken = importing.import_files(store, settings.files, arguments.authorities, arguments.trips, Actor())
-    parts = (
-        plural(taken.authorities, "authority", "authorities"),
-        plural(taken.taxa, "taxon", "taxa"),
-        plural(taken.areas, "area"),
-        plural(taken.trips, "trip"),
-        plural(taken.lines, "catch line"),
-        plural(taken.papers, "other record"),
-    )
-    print(f"Taken in: {', '.join(parts)}. What was there already is not counted.")
-    return OK
+    with keeping.opened(keeping.open_store(settings)) as store:
+        taken = importing.import_files(store, settings.files, arguments.authorities, arguments.trips, Actor())
+        parts = (
+            plural(taken.authorities, "authority", "authorities"),
+            plural(taken.taxa, "taxon", "taxa"),
+            plural(taken.areas, "area"),
+            plural(taken.trips, "trip"),
+            plural(taken.lines, "catch line"),
+            plural(taken.papers, "other record"),
+        )
+        print(f"Taken in: {', '.join(parts)}. What was there already is not counted.")
+        return OK
 
 
 def _user(arguments: argparse.Namespace) -> int:
-    store = keeping.open_store(_settings(arguments))
-    if not arguments.name and not arguments.person:
-        mend = 'Give --name "THEIR NAME" for a new person, or --person ID for one who is here.'
-        raise FaultyFileError([Fault("user", "", f"It is not said who '{arguments.login}' is.", mend)])
-    if sys.stdin.isatty():
-        password = getpass.getpass("Password: ")
-        if getpass.getpass("Again: ") != password:
-            raise FaultyFileError([Fault("password", "", "The two passwords differ.", "Type it twice alike.")])
-    else:
-        password = sys.stdin.readline().rstrip("\n")
-    accounts.add_account(
-        store,
-        Actor(),
-        person=arguments.person,
-        name=arguments.name,
-        login=arguments.login,
-        password=password,
-        roles=tuple(arguments.role),
-    )
-    print(f"{arguments.login} may sign in as {', '.join(arguments.role)}.")
-    return OK
+    with keeping.opened(keeping.open_store(_settings(arguments))) as store:
+        if not arguments.name and not arguments.person:
+            mend = 'Give --name "THEIR NAME" for a new person, or --person ID for one who is here.'
+            raise FaultyFileError([Fault("user", "", f"It is not said who '{arguments.login}' is.", mend)])
+        if sys.stdin.isatty():
+            password = getpass.getpass("Password: ")
+            if getpass.getpass("Again: ") != password:
+                raise FaultyFileError([Fault("password", "", "The two passwords differ.", "Type it twice alike.")])
+        else:
+            password = sys.stdin.readline().rstrip("\n")
+        accounts.add_account(
+            store,
+            Actor(),
+            person=arguments.person,
+            name=arguments.name,
+            login=arguments.login,
+            password=password,
+            roles=tuple(arguments.role),
+        )
+        print(f"{arguments.login} may sign in as {', '.join(arguments.role)}.")
+        return OK
 
 
 def _migrate(arguments: argparse.Namespace) -> int:
-    keeping.open_store(_settings(arguments))
+    with keeping.opened(keeping.open_store(_settings(arguments))):
+        pass
     print(f"The tables are at step {newest_step()}.")
     return OK
 
@@ -276,16 +278,16 @@ def _restore(arguments: argparse.Namespace) -> int:
 
 
 def _audit(arguments: argparse.Namespace) -> int:
-    store = keeping.existing_store(_settings(arguments))
-    anchored = None if arguments.anchor is None else auditing.anchored(store, arguments.anchor)
-    stood, broken = (anchored.stood, anchored.broken) if anchored else auditing.verify_chain(store)
-    if broken is None:
-        print(f"The audit chain stands: {plural(stood, 'entry', 'entries')}.")
-    else:
-        print(f"The audit chain is BROKEN: {broken.what}. {plural(stood, 'entry', 'entries')} before it stand.")
-    if anchored is not None:
-        print(_anchor_words(anchored))
-    return OK if broken is None and (anchored is None or anchored.holds) else BROKEN
+    with keeping.opened(keeping.existing_store(_settings(arguments))) as store:
+        anchored = None if arguments.anchor is None else auditing.anchored(store, arguments.anchor)
+        stood, broken = (anchored.stood, anchored.broken) if anchored else auditing.verify_chain(store)
+        if broken is None:
+            print(f"The audit chain stands: {plural(stood, 'entry', 'entries')}.")
+        else:
+            print(f"The audit chain is BROKEN: {broken.what}. {plural(stood, 'entry', 'entries')} before it stand.")
+        if anchored is not None:
+            print(_anchor_words(anchored))
+        return OK if broken is None and (anchored is None or anchored.holds) else BROKEN
 
 
 def _anchor_words(anchored: auditing.Anchored) -> str:

@@ -42,9 +42,22 @@ def open_store(settings: Settings, clock: Clock = now) -> Store:
     """
     _make_folder(settings)
     engine = open_engine(settings.database_url)
-    with _reached():
-        migrate(engine)
+    try:
+        with _reached():
+            migrate(engine)
+    except BaseException:
+        engine.dispose()
+        raise
     return Store(engine, clock)
+
+
+@contextmanager
+def opened(store: Store) -> Iterator[Store]:
+    """Give a store for one command, and let go of its database at the end."""
+    try:
+        yield store
+    finally:
+        store.engine.dispose()
 
 
 def existing_store(settings: Settings) -> Store:
@@ -56,9 +69,11 @@ def existing_store(settings: Settings) -> Store:
     if file != settings.database_url and not Path(file).is_file():
         raise NoStoreError(file)
     engine = open_engine(settings.database_url)
-    with _reached():
-        empty = not step_of(engine)
-    engine.dispose()
+    try:
+        with _reached():
+            empty = not step_of(engine)
+    finally:
+        engine.dispose()
     if empty:
         raise NoStoreError("the database")
     return open_store(settings)
@@ -79,17 +94,19 @@ def _reached() -> Iterator[None]:
 
 def backup(settings: Settings, out: Path) -> Saved:
     """Write a backup of the store that settings name; raises NoStoreError and StoreUnreachableError."""
-    return back_up(existing_store(settings), settings.files, out)
+    with opened(existing_store(settings)) as store:
+        return back_up(store, settings.files, out)
 
 
 def restore(settings: Settings, archive: Path) -> Saved:
     """Take a backup into the empty store that settings name; its audit chain must stand."""
     _make_folder(settings)
     engine = open_engine(settings.database_url)
-    with _reached():
-        saved = take_in(archive, engine, settings.files)
-    with Store(engine).reading() as session:
-        _, broken = first_broken(session)
+    with opened(Store(engine)) as store:
+        with _reached():
+            saved = take_in(archive, engine, settings.files)
+        with store.reading() as session:
+            _, broken = first_broken(session)
     if broken is not None:
         raise BadBackupError(f"the backup was taken in, but its audit chain is broken: {broken.what}")
     return saved

@@ -13,7 +13,7 @@ from api import serving
 from api.cli import main
 from api.entities.audit import AuditEntry
 from api.entities.people import Organisation
-from api.operations.keeping import open_store
+from api.operations.keeping import open_store, opened
 from api.settings import Settings
 from api.store.unit_of_work import Actor
 from tests.builders import write_season
@@ -93,7 +93,7 @@ def test_the_audit_is_held_against_the_hash_of_a_report(run, tmp_path):
     run("organisation", "Marrow Aquarium", "--zone", "UTC")
     run("organisation", "--own-catch", "yes")
     assert run("audit", "verify") == (0, "The audit chain stands: 2 entries.\n", "")
-    with open_store(Settings(data=tmp_path / "data")).reading() as session:
+    with opened(open_store(Settings(data=tmp_path / "data"))) as store, store.reading() as session:
         (first, _) = session.exec(select(AuditEntry.hash).order_by(AuditEntry.seq)).all()
     code, said, _ = run("audit", "verify", "--anchor", first)
     assert code == 0
@@ -105,7 +105,7 @@ def test_the_audit_is_held_against_the_hash_of_a_report(run, tmp_path):
 
 
 def test_the_demo_is_served_to_this_machine_only(run, served, tmp_path, monkeypatch):
-    with open_store(Settings(data=tmp_path / "data")).writing(Actor()) as work:
+    with opened(open_store(Settings(data=tmp_path / "data"))) as store, store.writing(Actor()) as work:
         work.session.add(Organisation(name="Marrow Aquarium", zone="UTC", demo=True))
     monkeypatch.setenv("CREEKLEDGER_BEHIND_PROXY", "true")
     code, _, wrong = run("serve", "--port", "8799", "--host", "0.0.0.0")
@@ -149,9 +149,11 @@ def test_a_folder_that_is_not_there_is_no_empty_record(run, tmp_path):
 def test_an_empty_database_is_no_record_either(run, postgresql_maker, tmp_path):
     emptied, file = postgresql_maker(), tmp_path / "empty.db"
     file.touch()
-    with create_engine(emptied).begin() as connection:
+    engine = create_engine(emptied)
+    with engine.begin() as connection:
         connection.execute(text("DROP SCHEMA public CASCADE"))
         connection.execute(text("CREATE SCHEMA public"))
+    engine.dispose()
     for address in (emptied, f"sqlite:///{file}"):
         code, _, wrong = run("audit", "verify", "--database", address)
         assert (code, "there is no record in" in wrong) == (2, True)
