@@ -125,10 +125,10 @@ def grant(
         granted = _granted(work.session).get(_key(pool), {})
         pool.check(amount, granted)
         row = _pool_row(work, pool)
-        # The room may have shrunk below what is granted already, by take outside of allotments.
-        total = sum(granted.values(), start=0) + amount
-        row.room = float(max(pool.room - pool.spent(granted), total))
-        row.granted = float(total)
+        # The room may have shrunk below what is granted already, by take outside of allotments: that much may stay.
+        before = sum(granted.values(), start=0)
+        row.room = float(max(pool.room - pool.spent(granted), before))
+        row.granted = float(before + amount)
         work.session.add(row)
         work.session.flush()
         held = _allotment_row(work, row.id, planned.id, float(amount))

@@ -6,7 +6,7 @@ import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
 
-from api.domain.allotments import NothingLeftError, UnknownPoolError
+from api.domain.allotments import NothingLeftError, Pool, UnknownPoolError
 from api.operations import allotting
 from api.operations.allotting import ReasonMissingError, TripOverError, UnknownAllotmentError, UnknownTripError
 from api.operations.importing import import_files
@@ -53,6 +53,15 @@ def test_two_crews_get_what_there_is_and_the_third_is_told_what_is_left(season):
         grant(season, third, 2)
     assert grant(season, third, 1).amount == 1
     assert left(season, first) == 0
+
+
+def test_the_database_refuses_what_a_wrong_decision_would_grant(season, monkeypatch):
+    first, second = planned(season), planned(season)
+    grant(season, first, 8)
+    monkeypatch.setattr(Pool, "check", lambda *_: None)
+    with pytest.raises(IntegrityError, match="granted_within_room"):
+        grant(season, second, 3)
+    assert left(season, second) == 2
 
 
 def test_more_is_added_to_what_a_trip_has(season):
