@@ -13,7 +13,7 @@ from pwdlib.hashers.argon2 import Argon2Hasher
 from api.operations import accounts
 from api.store.engine import open_engine
 from api.store.unit_of_work import Store
-from tests.databases import postgresql_databases, sqlite_databases
+from tests.databases import postgresql_databases, quick_folder, sqlite_databases
 from tests.served import app_on, client_of, with_accounts, with_season
 
 # Elsewhere each run draws anew and may find more; a found fault becomes a named case.
@@ -23,9 +23,9 @@ if os.environ.get("CI"):
 
 
 @pytest.fixture(scope="session")
-def sqlite_maker(tmp_path_factory):
+def sqlite_maker():
     """Give a maker of fresh SQLite databases."""
-    with sqlite_databases(tmp_path_factory.mktemp("sqlite")) as make:
+    with quick_folder("creekledger-sqlite-") as folder, sqlite_databases(folder) as make:
         yield make
 
 
@@ -41,7 +41,10 @@ def postgresql_maker(tmp_path_factory):
 @pytest.fixture(params=["sqlite", "postgresql"])
 def database_url(request):
     """Give the address of a fresh database; every test that asks for it runs on both engines."""
-    return request.getfixturevalue(f"{request.param}_maker")()
+    maker = request.getfixturevalue(f"{request.param}_maker")
+    url = maker()
+    yield url
+    maker.let_go(url)
 
 
 class Clock:

