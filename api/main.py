@@ -22,6 +22,7 @@ from api.routes import (
     health,
     pages,
     people,
+    phone_app,
     problems,
     sessions,
     sync,
@@ -65,6 +66,7 @@ def build_app(settings: Settings, store: Store) -> FastAPI:
         filing,
         audit,
         pages,
+        phone_app,
     ):
         app.include_router(router.router)
     app.mount("/static", StaticFiles(directory=_STATIC), name="static")
