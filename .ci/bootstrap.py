@@ -45,6 +45,8 @@ def main(arguments: list[str]) -> int:
         print(f"Creekledger needs Python 3.11 or newer; this is {sys.version.split()[0]}.")
         return 2
     set_up("demo" if job == "demo" else "test")
+    if job != "demo":
+        must(".ci/build_web.py")
     if job == "demo":
         return run("-m", "api.cli", "demo", *arguments[1:])
     if job == "test":

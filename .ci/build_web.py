@@ -1,6 +1,7 @@
 """Builds the phone app into the package, as a step of the package's own build; Node comes with the build, not the machine.
 
-Nothing is built where the sources are those of the last build. Run as a script it says whether that is so.
+Nothing is built where the sources are those of the last build. Run as a script it makes the tools stand that the
+frontend's tests need, with the Node of the environment.
 """
 
 from __future__ import annotations
@@ -9,7 +10,6 @@ import hashlib
 import os
 import shutil
 import subprocess
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,7 +26,8 @@ else:
 SOURCES = "frontend"
 BUILT = Path("api", "routes", "built")
 STAMP = "made-from.sha256"
-_LEFT_OUT = frozenset({"node_modules", "contract"})
+_LEFT_OUT = frozenset({"node_modules", "contract", "testing"})
+_FOR_TESTS = (".test.ts", ".worlds.ts")
 _TAIL = 60
 
 
@@ -119,7 +120,7 @@ def _sources(folder: Path) -> Iterator[Path]:
     for path in sorted(folder.iterdir()):
         if path.is_dir() and path.name not in _LEFT_OUT:
             yield from _sources(path)
-        elif path.is_file() and not path.name.endswith(".test.ts"):
+        elif path.is_file() and not path.name.endswith(_FOR_TESTS):
             yield path
 
 
@@ -135,4 +136,4 @@ def _node() -> tuple[Path, Path]:
 
 
 if __name__ == "__main__":
-    sys.exit(0 if is_current(Path(__file__).resolve().parent.parent) else 1)
+    install_tools(Path(__file__).resolve().parent.parent)

@@ -141,7 +141,8 @@ interface PathPart {
 
 /** Split the line between two fixes where it meets the boundary. */
 function partsOf(area: Area, start: Fix, end: Fix): PathPart[] {
-  const turn = ((((end.lon - start.lon + 180) % 360) + 360) % 360) - 180;
+  const apart = end.lon - start.lon;
+  const turn = Math.abs(apart) <= 180 ? apart : ((((apart + 180) % 360) + 360) % 360) - 180;
   const line: Edge = [
     [start.lon, start.lat],
     [start.lon + turn, end.lat],
@@ -156,7 +157,10 @@ function partsOf(area: Area, start: Fix, end: Fix): PathPart[] {
       for (const edge of area.edges) for (const share of meetings(moved, edge)) shares.add(share);
     }
   }
-  const at = (share: number): Position => [line[0][0] + turn * share, start.lat + (end.lat - start.lat) * share];
+  // The ends are where the fixes are, to the last digit: one may lie on the very edge.
+  const last: Position = turn === apart ? [end.lon, end.lat] : line[1];
+  const at = (share: number): Position =>
+    share === 1 ? last : [start.lon + turn * share, start.lat + (end.lat - start.lat) * share];
   const ordered = [...shares].sort((a, b) => a - b);
   return ordered.slice(1).map((share, place) => {
     const before = ordered[place] ?? 0;
