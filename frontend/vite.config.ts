@@ -2,6 +2,10 @@ import { svelte } from "@sveltejs/vite-plugin-svelte";
 import { defineConfig } from "vitest/config";
 import { precacheList } from "./build/precache.ts";
 
+// What the core has judged or reckoned is laid beside the phone only where somebody wrote it down (tests/frontend).
+const beside = { agreement: process.env["CREEKLEDGER_WORLDS"], numbers: process.env["CREEKLEDGER_NUMBERS"] };
+const tests = beside.agreement ? "**/agreement.worlds.ts" : beside.numbers ? "**/numbers.worlds.ts" : "src/**/*.test.ts";
+
 export default defineConfig({
   base: "/app/",
   plugins: [svelte(), precacheList()],
@@ -18,8 +22,7 @@ export default defineConfig({
     },
   },
   test: {
-    // Worlds that the core has judged are laid beside it only where somebody wrote some (tests/frontend).
-    include: [process.env["CREEKLEDGER_WORLDS"] ? "src/**/*.worlds.ts" : "src/**/*.test.ts"],
+    include: [tests],
     environment: "node",
     testTimeout: 20_000,
   },

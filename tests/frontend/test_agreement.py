@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 
 from api.exchange.books import read_book, read_season
 from tests.builders import SAMPLE
+from tests.frontend.reckoning import reckoned
 from tests.frontend.worlds import JUDGED_BY_THE_PHONE, world, write
 from tests.oracle.seasons import SEASONS, seasons
 
@@ -27,6 +29,12 @@ def test_the_phone_finds_what_the_core_finds_in_random_seasons(node, tmp_path):
     made = (world(f"seed {seed}", *seasons(seed)) for seed in range(number))
     assert write(tmp_path / "worlds.jsonl", made) == number
     laid_beside(node, tmp_path / "worlds.jsonl")
+
+
+def test_the_phone_reckons_as_the_core_does(node, tmp_path):
+    """Geodesics, the sun, edges, chances, days and counts: the functions themselves, on drawn places and days."""
+    (tmp_path / "numbers.json").write_text(json.dumps(reckoned(seed=1)), "utf-8")
+    node("node_modules/vitest/vitest.mjs", "run", "--reporter=dot", CREEKLEDGER_NUMBERS=str(tmp_path / "numbers.json"))
 
 
 def sample() -> dict:

@@ -148,14 +148,13 @@ function partsOf(area: Area, start: Fix, end: Fix): PathPart[] {
     [start.lon + turn, end.lat],
   ];
   const shares = new Set([0, 1]);
-  if (area.parts.length > 0) {
-    for (const shift of [0, 360, -360]) {
-      const moved: Edge = [
-        [line[0][0] + shift, line[0][1]],
-        [line[1][0] + shift, line[1][1]],
-      ];
-      for (const edge of area.edges) for (const share of meetings(moved, edge)) shares.add(share);
-    }
+  // A line that is crossed is met there, too: from no end of either piece would that be seen.
+  for (const shift of [0, 360, -360]) {
+    const moved: Edge = [
+      [line[0][0] + shift, line[0][1]],
+      [line[1][0] + shift, line[1][1]],
+    ];
+    for (const edge of area.edges) for (const share of meetings(moved, edge)) shares.add(share);
   }
   // The ends are where the fixes are, to the last digit: one may lie on the very edge.
   const last: Position = turn === apart ? [end.lon, end.lat] : line[1];
