@@ -1,5 +1,5 @@
 /** One sender at a time over all tabs of this phone's browser. */
-import type { OneAtATime } from "../sync/sending";
+import type { OneAtATime } from "../core/delivering";
 
 const NAME = "creekledger sends";
 

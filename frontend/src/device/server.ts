@@ -1,6 +1,6 @@
 /** The server as the sender sees it: every answer of the network turned into one of a few things to do. */
 import type { OperationSent, Told } from "../core/outbox";
-import type { Delivered, Server } from "../sync/sending";
+import type { Delivered, Server } from "../core/delivering";
 
 export const PROTOCOL = 1;
 const TOO_LONG = 30_000;

@@ -1,12 +1,13 @@
 /** The outbox against a server and a network in memory: nothing lost, nothing doubled, every refusal told (FIELD.md, 2). */
 import "fake-indexeddb/auto";
 import { beforeEach, describe, expect, test } from "vitest";
+import type { Delivered, OneAtATime, Server } from "../core/delivering";
 import { IdMaker } from "../core/ids";
 import { nextBatch, waitAfter, type Content, type Entry, type RecordKind } from "../core/outbox";
 import { PhoneDatabase } from "../device/database";
 import { oneAtATime } from "../device/locks";
 import { copyOfUnsent, COPY_FORMAT, keep, unsent, type Maker } from "./recording";
-import { Sender, type Delivered, type OneAtATime, type Server } from "./sending";
+import { Sender } from "./sending";
 import { dice, networkTo, SimulatedServer, type Fate } from "./testing/simulated";
 
 const NOW = Date.parse("2027-03-10T10:00:00Z");
@@ -151,6 +152,20 @@ describe("a change while the last one is on its way", () => {
     expect(network.batches[1]).toEqual(network.batches[0]);
     expect(network.batches[2]?.map((one) => [one.record["count"], one.based_on])).toEqual([[2, 1]]);
     expect(await db.records.get(["line", "l"])).toMatchObject({ version: 2, content: { count: 2 } });
+  });
+
+  test("what was offered goes again as it was, even if the phone has learned of a newer version meanwhile", async () => {
+    await aDay();
+    const fates: Fate[] = ["arrives", "answer lost"];
+    const network = networkTo(server, () => fates.shift() ?? "arrives");
+    const { sender } = senderTo(network);
+    await sender.send();
+    await put("line", { id: "l", count: 2 });
+    await sender.send();
+    await db.records.update(["line", "l"], { version: 2 });
+    expect(await sender.send()).toBe("all answered");
+    expect(network.batches[2]).toEqual(network.batches[1]);
+    expect(server.kept).toEqual([]);
   });
 
   test("a record changed at the office meanwhile: both are kept there, and the phone knows of the conflict", async () => {

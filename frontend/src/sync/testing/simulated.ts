@@ -1,6 +1,7 @@
 /** A server and a network in memory, for the outbox: it answers as api/operations/syncing.py does, and loses what it may. */
+import type { Delivered, Server } from "../../core/delivering";
 import type { OperationSent, Told } from "../../core/outbox";
-import type { Delivered, Server } from "../sending";
+
 
 interface Held {
   readonly kind: string;
