@@ -14,7 +14,7 @@ from tests.frontend.reckoning import reckoned
 from tests.frontend.worlds import JUDGED_BY_THE_PHONE, world, write
 from tests.oracle.seasons import SEASONS, seasons
 
-MOST = 1000
+MOST = 500
 """Worlds tried at most: each is judged twice, and written out between."""
 
 pytestmark = pytest.mark.slow
