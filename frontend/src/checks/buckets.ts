@@ -47,7 +47,7 @@ export function sameKey(first: Key, second: Key): boolean {
 }
 
 function keyText({ holder, name, firstDay, record }: Key): string {
-  return JSON.stringify([holder, name, firstDay, record]);
+  return `${firstDay}\n${record}\n${name}\n${holder}`;
 }
 
 /** Give the period a line falls in; null where its day is in no season. */
@@ -121,16 +121,32 @@ export function isInPeriod(spec: Spec, key: Key, at: Instant): boolean {
   return at >= startOfDay(key.firstDay, zone) && (last === null || at < endOfDay(last, zone));
 }
 
+const SORTED = new WeakMap<Facts, Map<Spec, readonly Bucket[]>>();
+
+/** Sort a spec's entries into tallies, once for these facts. */
+export function bucketsOf(facts: Facts, spec: Spec): readonly Bucket[] {
+  const sorted = SORTED.get(facts) ?? new Map<Spec, readonly Bucket[]>();
+  SORTED.set(facts, sorted);
+  let found = sorted.get(spec);
+  if (found === undefined) {
+    found = bucketsWith(facts, spec, []);
+    sorted.set(spec, found);
+  }
+  return found;
+}
+
 /** Sort a spec's entries into tallies; a key in `also` has one even if no line is surely of it. */
-export function bucketsOf(facts: Facts, spec: Spec, also: readonly Key[] = []): Bucket[] {
+export function bucketsWith(facts: Facts, spec: Spec, also: readonly Key[]): readonly Bucket[] {
   const buckets = new Map<string, Bucket>();
   for (const entry of entriesOf(facts, spec)) {
     for (const [key, fit] of keysOf(facts, spec, entry.line)) {
       const count = shrunk(entry.count, fit);
       if (count.high.isZero) continue;
-      const bucket = buckets.get(keyText(key)) ?? { key, entries: [] };
-      buckets.set(keyText(key), bucket);
-      bucket.entries.push({ line: entry.line, count });
+      const text = keyText(key);
+      const bucket = buckets.get(text);
+      const own = count === entry.count ? entry : { line: entry.line, count };
+      if (bucket === undefined) buckets.set(text, { key, entries: [own] });
+      else bucket.entries.push(own);
     }
   }
   for (const key of also) {

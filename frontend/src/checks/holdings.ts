@@ -1,6 +1,6 @@
 /** What is held at each moment: take and gains in, deaths and departures out, line by line. */
 import type { Instant } from "./calendar";
-import { bucketsOf, isSure, type Bucket, type Key } from "./buckets";
+import { bucketsWith, isSure, type Bucket, type Key } from "./buckets";
 import { narrows, type Only } from "./conditions";
 import { add, NOTHING, possibly, total, UNKNOWN, type Count } from "./counts";
 import { greatest, least, room, ZERO, type Exact } from "./exact";
@@ -110,7 +110,7 @@ function changed(old: Count, event: Event, allGone: boolean): Count {
 export function heldTallies(facts: Facts, spec: Spec): (readonly [Bucket, Gain[]])[] {
   const gains = gainsUnder(facts, spec);
   const keys = gains.map(([movement]): Key => ({ holder: "", name: spec.byName ? movement.taxon : "", firstDay: null, record: "" }));
-  return bucketsOf(facts, spec, keys).map((bucket) => [bucket, gainsIn(facts, spec, bucket.key, gains)]);
+  return bucketsWith(facts, spec, keys).map((bucket) => [bucket, gainsIn(facts, spec, bucket.key, gains)]);
 }
 
 function gainsIn(facts: Facts, spec: Spec, key: Key, gains: readonly Gain[]): Gain[] {

@@ -105,12 +105,15 @@ function isJudged(condition: Condition): condition is JudgedCondition {
   return condition.kind in RULES;
 }
 
+function isJudgedClause(clause: Clause): clause is Clause<JudgedCondition> {
+  return isJudged(clause.condition);
+}
+
 /** Judge one condition in one version; of a kind that the phone does not judge there are no findings. */
 export function judgeClause(facts: Facts, clause: Clause): Finding[] {
-  const { condition } = clause;
-  if (!isJudged(condition)) return [];
-  const rule = RULES[condition.kind] as Rule<JudgedCondition>;
-  return rule(facts, { ...clause, condition });
+  if (!isJudgedClause(clause)) return [];
+  const rule = RULES[clause.condition.kind] as Rule<JudgedCondition>;
+  return rule(facts, clause);
 }
 
 /** Judge that every haul under an authority lies in its term, both end days included. */

@@ -10,7 +10,7 @@ import { ONE, room, ZERO, type Exact } from "./exact";
 import { dayIn, type Facts, type LineFact } from "./facts";
 import { fitLine, fitName } from "./fitting";
 import { heldAfter, heldTallies } from "./holdings";
-import { clausesOf, holdsAt, type Clause } from "./permits";
+import { holdsAt, type Clause } from "./permits";
 import type { Haul, Line, Trip } from "./records";
 import { entriesOf, fitSpec, isWholeIn, specsOf, type Spec } from "./tallies";
 import { both, type Fit, type Identification } from "./taxa";
@@ -66,7 +66,8 @@ export function keepAtMost(
   allotments: readonly Allotment[] = [],
 ): Allowance {
   const entry = imagined(authority, name, situation);
-  const clauses = [...clausesOf(facts.authority(authority)).values()].flat().filter((one) => holdsAt(one, situation.at));
+  const known = facts.clauses.get(facts.authority(authority).id) ?? new Map<string, readonly Clause[]>();
+  const clauses = [...known.values()].flat().filter((one) => holdsAt(one, situation.at));
   const rooms = clauses.flatMap((clause) => roomsUnder(facts, clause, entry, allotments));
   const binding = rooms.length === 0 ? null : rooms.reduce((best, one) => (isTighter(one, best) ? one : best));
   return { authority, more: binding?.left.low ?? null, binding, rooms };
@@ -105,7 +106,7 @@ function imagined(authority: string, name: Identification, { at, trip, haul, per
 function roomsUnder(facts: Facts, clause: Clause, entry: LineFact, allotments: readonly Allotment[]): Room[] {
   if (isOfKind(clause, "prohibited taxon")) return prohibition(facts, clause, entry);
   if (!isOfKind(clause, "take limit")) return [];
-  return [...specsOf(clause)].flatMap((spec) => [...limitRoom(facts, spec, entry), ...allotmentRooms(facts, spec, entry, allotments)]);
+  return specsOf(clause).flatMap((spec) => [...limitRoom(facts, spec, entry), ...allotmentRooms(facts, spec, entry, allotments)]);
 }
 
 function isOfKind<Kind extends Condition["kind"]>(

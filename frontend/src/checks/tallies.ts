@@ -57,8 +57,19 @@ export function amountOf(authority: Authority, text: string, container = "", tim
   return [quantity.inBase.times(factor), UNIT_OF[quantity.dimension]];
 }
 
-/** Give every limit that a take-limit clause holds: its bounds, its parts, its crew cap. */
-export function* specsOf(clause: Clause<TakeLimit>): Iterable<Spec> {
+const SPECS = new WeakMap<Clause, readonly Spec[]>();
+
+/** Give every limit that a take-limit clause holds: its bounds, its parts, its crew cap; the same ones each time. */
+export function specsOf(clause: Clause<TakeLimit>): readonly Spec[] {
+  let found = SPECS.get(clause);
+  if (found === undefined) {
+    found = [...read(clause)];
+    SPECS.set(clause, found);
+  }
+  return found;
+}
+
+function* read(clause: Clause<TakeLimit>): Iterable<Spec> {
   const { condition } = clause;
   for (const bound of condition.limits) {
     const [amount, unit] = amountOf(clause.authority, bound.amount, bound.container, bound.times);
@@ -145,13 +156,15 @@ export function entriesOf(facts: Facts, spec: Spec): Entry[] {
 function linesIn(facts: Facts, spec: Spec): Entry[] {
   const { condition, authority } = spec.clause;
   const fates = BASIS_FATES[condition.counts ?? "kept"];
+  const plain = !narrows(condition.only) && !narrows(spec.narrower);
   const found: Entry[] = [];
   for (const { name, lines } of facts.linesOf([authority.id, ...(condition.in_common_with ?? [])])) {
     const fit = fitSpec(facts, spec, name);
     if (!fit.possible) continue;
     for (const line of lines) {
       if (!fates.has(line.line.fate)) continue;
-      const count = countFor(facts, spec, line, fit);
+      const surely = plain && fit.certain && line.line.unit === spec.unit;
+      const count = surely ? line.line.count : countFor(facts, spec, line, fit);
       if (!count.high.isZero) found.push({ line, count });
     }
   }
