@@ -18,10 +18,13 @@ import sys
 import venv
 from pathlib import Path
 
+from build_web import is_current  # beside this file
+
 ROOT = Path(__file__).resolve().parent.parent
 HOME = ROOT / ".venv"
 BIN = HOME / ("Scripts" if os.name == "nt" else "bin")
 PYTHON = BIN / ("python.exe" if os.name == "nt" else "python")
+PIP = ("-m", "pip", "--disable-pip-version-check", "install", "--quiet")
 LOCKS = {"demo": ".ci/requirements.lock", "test": ".ci/requirements-test.lock"}
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 CHECKS = (
@@ -42,6 +45,8 @@ def main(arguments: list[str]) -> int:
         print(f"Creekledger needs Python 3.11 or newer; this is {sys.version.split()[0]}.")
         return 2
     set_up("demo" if job == "demo" else "test")
+    if job != "demo":
+        must(".ci/build_web.py")
     if job == "demo":
         return run("-m", "api.cli", "demo", *arguments[1:])
     if job == "test":
@@ -69,15 +74,23 @@ def set_up(kind: str) -> None:
     wanted = hashlib.sha256(lock.read_bytes() + (ROOT / "pyproject.toml").read_bytes()).hexdigest()
     held = [HOME / f"creekledger-{name}.stamp" for name in (kind, "test")]
     if PYTHON.exists() and any(one.exists() and one.read_text() == wanted for one in held[:1]):
+        if not is_current(ROOT):
+            install_project()
         return
     if not PYTHON.exists():
         print("Making .venv ...", flush=True)
         venv.create(HOME, with_pip=True)
     print(f"Installing what {lock.name} names ...", flush=True)
-    pip = ("-m", "pip", "--disable-pip-version-check", "install", "--quiet")
-    must(*pip, "--require-hashes", "-r", str(lock))
-    must(*pip, "--no-deps", "--editable", str(ROOT))
+    must(*PIP, "--require-hashes", "-r", str(lock))
+    install_project()
     stamp.write_text(wanted)
+
+
+def install_project() -> None:
+    """Install the project where it stands; its own build makes the phone app, if that changed."""
+    if not is_current(ROOT):
+        print("Building the phone app ...", flush=True)
+    must(*PIP, "--no-deps", "--editable", str(ROOT))
 
 
 def run(*arguments: str) -> int:

@@ -23,6 +23,7 @@ from api.routes import (
     organisation,
     pages,
     people,
+    phone_app,
     photos,
     problems,
     sessions,
@@ -69,6 +70,7 @@ def build_app(settings: Settings, store: Store) -> FastAPI:
         filing,
         audit,
         pages,
+        phone_app,
     ):
         app.include_router(router.router)
     app.mount("/static", StaticFiles(directory=_STATIC), name="static")

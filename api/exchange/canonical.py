@@ -20,7 +20,10 @@ def canonical(content: Any) -> bytes:
     """
     if _plain(content):
         # Of such values the standard library writes the very same bytes, ten times as fast.
-        return _WRITE(content).encode("utf-8")
+        try:
+            return _WRITE(content).encode("utf-8")
+        except UnicodeEncodeError:
+            raise ValueError("cannot be written as canonical JSON: a text holds half a character") from None
     try:
         return bytes(rfc8785.dumps(content))
     except (rfc8785.CanonicalizationError, TypeError) as problem:

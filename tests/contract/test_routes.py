@@ -16,6 +16,7 @@ OVERSEERS = frozenset({"administrator", "inspector"})
 
 TABLE = {
     ("GET", "/healthz"): EVERYBODY,
+    ("GET", "/app/{path}"): EVERYBODY,
     ("POST", "/api/sessions"): EVERYBODY,
     ("POST", "/api/devices"): EVERYBODY,
     ("GET", "/api/me"): READERS,
@@ -108,6 +109,7 @@ PLACES = {
     "{acquisition}": "none",
     "{want}": "none",
     "{report}": "none",
+    "{path}": "trips/today",
 }
 OPEN_REFUSALS = {("POST", "/api/sessions"): 401, ("POST", "/api/devices"): 401}
 

@@ -6,6 +6,7 @@ import shapely
 
 from api.domain.places.areas import (
     Fix,
+    distance_to_m,
     judge_fix,
     judge_path,
     signed_distance_m,
@@ -118,3 +119,11 @@ def test_extremes_on_a_long_way_are_those_of_dense_sampling():
     assert answer.greatest_m == pytest.approx(max(signed), abs=0.7)
     assert answer.least_m <= min(signed) + 0.03
     assert answer.greatest_m >= max(signed) - 0.03
+
+
+def test_a_haul_across_a_line_feature_is_at_it_wherever_it_crosses():
+    """From no end of the haul or of the line is that seen: the crossing itself is the nearest place."""
+    line = shapely.LineString([(150.03, -45.06), (150.04, -45.06)])
+    for lon in np.linspace(150.0301, 150.0397, 50):
+        gap = distance_to_m(line, [at(lon, -45.061), at(lon + 0.0002, -45.0592)])
+        assert gap.best_m < 0.01

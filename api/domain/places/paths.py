@@ -113,6 +113,7 @@ def _extremes(outline: Outline, start: Fix, end: Fix) -> tuple[_Extreme, _Extrem
     found = [_at(outline, *_farthest(outline, part)) for part in (*inside, *outside)]
     if not (inside and outside):  # all on one side: the nearest point is an extreme too
         found += [_at(outline, *_closest(outline, part)) for part in (*inside, *outside)]
+    found += [_at(outline, lon, lat) for lon, lat in _crossings(outline, start, end)]
     found += [_at(outline, fix.lon, fix.lat) for fix in (start, end)]
     ranked = sorted(found, key=lambda extreme: extreme.distance_m)
     return ranked[0], ranked[-1]
@@ -122,10 +123,23 @@ def _at(outline: Outline, lon: float, lat: float) -> _Extreme:
     return _Extreme(outline.signed_distance_m(lon, lat), lon, lat)
 
 
+def _line(start: Fix, end: Fix) -> BaseGeometry:
+    """Give the straight line in degrees between two fixes, the short way round."""
+    turn = (end.lon - start.lon + 180) % 360 - 180
+    return normalised(LineString([(start.lon, start.lat), (start.lon + turn, end.lat)]))
+
+
+def _crossings(outline: Outline, start: Fix, end: Fix) -> list[tuple[float, float]]:
+    """Give where the line between two fixes crosses a line feature: from no end of either would that be seen."""
+    if outline.polygonal:
+        return []
+    met = shapely.intersection(_line(start, end), outline.shape)
+    return [(float(lon), float(lat)) for lon, lat in shapely.get_coordinates(met)]
+
+
 def _sides(outline: Outline, start: Fix, end: Fix) -> tuple[list[Floats], list[Floats]]:
     """Split the line between two fixes into the parts inside and outside: lists of (m, 2) degrees."""
-    turn = (end.lon - start.lon + 180) % 360 - 180
-    line = normalised(LineString([(start.lon, start.lat), (start.lon + turn, end.lat)]))
+    line = _line(start, end)
     if not outline.polygonal:
         return [], _lines(line)
     return _lines(shapely.intersection(line, outline.shape)), _lines(shapely.difference(line, outline.shape))

@@ -82,11 +82,7 @@ def _add(sizes: Sizes, condition: SizeLimit, entry: LineFact, fit: Fit) -> None:
     sizes.measured += measured
     sizes.outside_low += outside if fit.certain else 0
     sizes.outside_high += outside
-    rest = Count(
-        max(0, line.count.low - measured),
-        max(0, line.count.best - measured),
-        max(0, line.count.high - measured),
-    )
+    rest = _rest(line, measured)
     sizes.unmeasured_low += rest.low if fit.certain else 0
     sizes.unmeasured_high += rest.high
 

@@ -1,0 +1,89 @@
+/** Writing records: the record and its way to the server in one transaction, or neither. */
+import type { Content, DeviceClock, EnteredFrom, RecordKind } from "../core/outbox";
+import type { PhoneDatabase } from "../device/database";
+
+/** A record made or amended. */
+export interface Change {
+  readonly kind: RecordKind;
+  readonly content: Content & { readonly id: string };
+  /** The trip of a haul or the haul of a line. */
+  readonly parent?: string;
+  /** Why it is changed, which a closed trip asks for. */
+  readonly why?: string;
+  /** Paper, where it was written down in the field and entered afterwards. */
+  readonly entered_from?: EnteredFrom;
+}
+
+export interface Maker {
+  readonly nextId: () => string;
+  readonly now: () => number;
+}
+
+/**
+ * Keep a record on this phone and put its change into the outbox; both are on the disk when this answers.
+ *
+ * A change that was never offered to the server is replaced by the next one of the same record: a tally of forty touches
+ * is one operation. A refused one is replaced, too, under an id of its own: that is how it is mended.
+ */
+export async function keep(db: PhoneDatabase, maker: Maker, change: Change): Promise<void> {
+  const { kind, content, parent = "", why = "", entered_from = "screen" } = change;
+  const { id } = content;
+  await db.transaction("rw", db.records, db.outbox, db.notes, async () => {
+    const held = await db.records.get([kind, id]);
+    const above = parent || held?.parent || "";
+    const known = { version: held?.version ?? null, code: held?.code ?? "", conflict: held?.conflict ?? "" };
+    await db.records.put({ kind, id, parent: above, content, ...known });
+    const entries = await db.outbox.where("[kind+record]").equals([kind, id]).sortBy("seq");
+    const open = entries.find((entry) => !entry.offered);
+    if (open !== undefined) {
+      await db.outbox.update(open.seq, { content, parent: above, why: why || open.why });
+      return;
+    }
+    await db.outbox.bulkDelete(entries.filter((entry) => entry.state === "refused").map((entry) => entry.seq));
+    await db.outbox.add({
+      id: maker.nextId(),
+      kind,
+      record: id,
+      parent: above,
+      content,
+      why,
+      device_clock: await clockNow(db, maker),
+      entered_from,
+      based_on: null,
+      offered: false,
+      state: "waiting",
+      problems: [],
+    });
+  });
+}
+
+/** The name of the note that keeps how far this phone's clock was off, and when that was found. */
+export const CLOCK_COMPARED = "clock compared";
+
+async function clockNow(db: PhoneDatabase, maker: Maker): Promise<DeviceClock> {
+  const note = await db.notes.get(CLOCK_COMPARED);
+  const known = (note?.value ?? { ahead_s: null, known_at: null }) as Omit<DeviceClock, "at">;
+  return { at: new Date(maker.now()).toISOString(), ...known };
+}
+
+export interface Unsent {
+  readonly number: number;
+  readonly refused: number;
+  /** When the oldest of them was made; null where all has been sent. */
+  readonly oldest: string | null;
+}
+
+/** Tell how much is only on this phone. */
+export async function unsent(db: PhoneDatabase): Promise<Unsent> {
+  const entries = await db.outbox.orderBy("seq").toArray();
+  const refused = entries.filter((entry) => entry.state === "refused").length;
+  return { number: entries.length, refused, oldest: entries[0]?.device_clock.at ?? null };
+}
+
+export const COPY_FORMAT = "creekledger unsent 1";
+
+/** Give everything that is only on this phone as the text of a file, to be kept elsewhere before the phone is lost. */
+export async function copyOfUnsent(db: PhoneDatabase): Promise<string> {
+  const entries = await db.outbox.orderBy("seq").toArray();
+  return JSON.stringify({ format: COPY_FORMAT, entries }, null, 1);
+}
