@@ -62,6 +62,7 @@ def add_commands(commands: Any) -> None:
     saving = commands.add_parser("backup", help="write everything to one archive, while the server runs")
     _where(saving)
     saving.add_argument("out", type=Path, metavar="FILE.zip")
+    saving.add_argument("--replace", action="store_true", help="write over an archive that is there")
     saving.set_defaults(run=_lazily("backup"))
     restoring = commands.add_parser("restore", help="take a backup into an empty store")
     _where(restoring)

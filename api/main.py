@@ -33,6 +33,17 @@ from api.routes.protection import Protection
 from api.settings import Settings
 from api.store.unit_of_work import Store
 
+_DESCRIPTION = """
+Whoever asks sends the token of a session as `Authorization: Bearer TOKEN` (from `POST /api/sessions`, or for a phone
+from `POST /api/devices` with the one-time code of an enrolment); a browser that signed in by the page is known by its cookie.
+
+A phone delivers operations to `POST /api/sync/push`: each bears an id made on the phone, the `kind` of its record
+(person, trip, haul, line, notice, incident, movement), the record with an id of its own, and for a haul the trip, for
+a line the haul as `parent`. The fields of a record are those of the same record in a trips file, which
+`creekledger schema trips` prints; times bear their offset or are read in the trip's zone. A trip is asked for by its id
+or by the code that it was given.
+"""
+
 _STATIC = Path(__file__).parent / "routes" / "static"
 
 
@@ -42,6 +53,7 @@ def build_app(settings: Settings, store: Store) -> FastAPI:
         title="Creekledger",
         version=VERSION,
         summary="The collecting record that starts in the creek and ends as the filed permit report.",
+        description=_DESCRIPTION,
         generate_unique_id_function=_name_of,
         docs_url=None,
         redoc_url=None,

@@ -6,6 +6,7 @@ import argparse
 import getpass
 import logging
 import os
+import signal
 import socket
 import ssl
 import sys
@@ -129,7 +130,7 @@ def _organisation(arguments: argparse.Namespace) -> int:
 def _demo(arguments: argparse.Namespace) -> int:
     with tempfile.TemporaryDirectory(prefix="creekledger-demo-") as folder:
         settings = _settings(arguments, data=arguments.data or Path(folder), demo=True, log="text")
-        with keeping.opened(keeping.open_store(settings, demonstration.demo_clock(now))) as store:
+        with keeping.opened(keeping.open_store(settings, demonstration.DemoClock(now))) as store:
             if not demonstration.is_set_up(store):
                 print("Taking in the sample season ...", flush=True)
                 demonstration.set_up(store, settings.files, sample_folder())
@@ -144,6 +145,8 @@ def _run(settings: Settings, store: Store) -> int:
     _log_as(settings.log)
     _check_certificate(settings)
     _free_port(settings)
+    # Told to end, the server ends its work first; then this raises, so that what was made for the time is let go of.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(OK))
     threading.Thread(target=living.warm, args=(store,), daemon=True).start()
     print(f"Open {_address(settings)} in a browser; Ctrl-C stops.", flush=True)
     uvicorn.run(
@@ -259,6 +262,9 @@ def _migrate(arguments: argparse.Namespace) -> int:
 
 
 def _backup(arguments: argparse.Namespace) -> int:
+    if arguments.out.exists() and not arguments.replace:
+        mend = "Give another name, or --replace to write over it."
+        raise FaultyFileError([Fault(str(arguments.out), "", "There is such a file already.", mend)])
     try:
         saved = keeping.backup(_settings(arguments), arguments.out)
     except OSError as problem:

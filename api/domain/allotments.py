@@ -26,12 +26,16 @@ SHARED_PERIODS = frozenset({"day", "rolling days", "month", "calendar year", "pe
 
 
 class NothingLeftError(ValueError):
-    """More is asked than a limit has left for another crew; carries what is left."""
+    """More is asked than a limit has left for another crew; carries what is left.
 
-    def __init__(self, number: str, left: Amount, unit: str) -> None:
-        self.number, self.left, self.unit = number, left, unit
+    Where ``short``, even that much is too much: the limit must not be reached.
+    """
+
+    def __init__(self, number: str, left: Amount, unit: str, *, short: bool = False) -> None:
+        self.number, self.left, self.unit, self.short = number, left, unit, short
         of = "" if unit == "individuals" else f" {unit}"
-        super().__init__(f"condition {number} has {_text(left)}{of} left to give; ask for no more than that")
+        bound, ask = ("less than ", "less than that") if short else ("", "no more than that")
+        super().__init__(f"condition {number} has {bound}{_text(left)}{of} left to give; ask for {ask}")
 
 
 class UnknownPoolError(ValueError):
@@ -60,7 +64,8 @@ def _text(amount: Amount) -> str:
 class Pool:
     """One tally of a limit, with what every trip took of it (at its highest), by the trips' codes.
 
-    ``room`` is the most that may be taken in all. ``about`` names the tally as findings do.
+    ``room`` is the most that may be taken in all; where ``short``, it must not be reached ("fewer than" of litres
+    or grams). ``about`` names the tally as findings do.
     """
 
     authority: str
@@ -71,6 +76,7 @@ class Pool:
     key: Key
     about: str
     taken: Mapping[str, Amount] = field(default_factory=dict)
+    short: bool = False
 
     @property
     def whole(self) -> bool:
@@ -90,17 +96,22 @@ class Pool:
         if asked <= 0 or (self.whole and Fraction(asked).denominator != 1):
             raise BadAmountError(asked)
         left = self.left(granted)
-        if asked > left:
-            raise NothingLeftError(self.number, left, self.unit)
+        if asked > left or (self.short and asked == left):
+            raise NothingLeftError(self.number, left, self.unit, short=self.short)
 
 
 def pools_for(facts: Facts, trip: Trip, at: datetime, name: str = "") -> list[Pool]:
     """Give every tally that a trip at a moment would share with others, in the authorities' own order.
 
     ``name`` is the taxon that is meant where a limit counts each name by itself; without it those limits are
-    left out.
+    left out. An authority whose term does not hold the moment gives nothing.
     """
-    return [pool for authority in facts.book.authorities for pool in _pools_under(facts, authority.id, trip, at, name)]
+    return [
+        pool
+        for authority in facts.book.authorities
+        if authority.begins <= at < authority.ends
+        for pool in _pools_under(facts, authority.id, trip, at, name)
+    ]
 
 
 def _pools_under(facts: Facts, authority: str, trip: Trip, at: datetime, name: str) -> Iterator[Pool]:
@@ -141,6 +152,17 @@ def _pool(facts: Facts, spec: Spec, key: Key, day: date) -> Pool:
             if apart < max(1, spec.bound.days):
                 trip = entry.line.haul.trip.id
                 taken[trip] = taken.get(trip, 0) + entry.count.high
-    room = spec.amount - 1 if spec.operator == "fewer than" and spec.whole else spec.amount
+    fewer = spec.operator == "fewer than"
+    room = spec.amount - 1 if fewer and spec.whole else spec.amount
     about = about_words(holder_words(facts, spec, key), period_words(spec, key))
-    return Pool(spec.clause.authority.id, spec.condition.number, spec.label, spec.unit, room, key, about, taken)
+    return Pool(
+        spec.clause.authority.id,
+        spec.condition.number,
+        spec.label,
+        spec.unit,
+        room,
+        key,
+        about,
+        taken,
+        fewer and not spec.whole,
+    )

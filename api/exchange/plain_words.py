@@ -63,7 +63,7 @@ def nearest(word: str, known: Iterable[str]) -> str:
 @lru_cache(maxsize=1024)
 def _nearest(word: str, known: tuple[str, ...]) -> str:
     by_fold = {name.casefold(): name for name in known}
-    found = get_close_matches(word[:_LONGEST_SHOWN], by_fold, n=1, cutoff=0.6)
+    found = get_close_matches(word[:_LONGEST_SHOWN], by_fold, n=1, cutoff=0.66)
     return by_fold[found[0]] if found else ""
 
 

@@ -18,18 +18,11 @@ from api.domain.trips import Trip
 from api.entities.allotments import Allotment, AllotmentPool
 from api.entities.sync import Change
 from api.entities.trips import TripRecord
+from api.operations.trips import trip_named
 from api.store.books import current_book
 from api.store.ids import new_id
 from api.store.seasons import season_from
 from api.store.unit_of_work import Actor, Store, Work
-
-
-class UnknownTripError(ValueError):
-    """There is no such trip; carries the id."""
-
-    def __init__(self, trip: str) -> None:
-        self.trip = trip
-        super().__init__(f"there is no trip '{trip[:80]}'; plan it first")
 
 
 class TripOverError(ValueError):
@@ -229,11 +222,7 @@ def _told(row: Allotment, pool: AllotmentPool, code: str) -> AllotmentTold:
 
 def _trip(session: Session, trip: str) -> tuple[TripRecord, datetime]:
     """Give a trip (by id or code) and the moment at which it draws on a limit."""
-    if not trip.isprintable():
-        raise UnknownTripError(trip)
-    row = session.get(TripRecord, trip) or session.exec(select(TripRecord).where(TripRecord.code == trip)).first()
-    if row is None:
-        raise UnknownTripError(trip)
+    row = trip_named(session, trip)
     return row, row.depart or row.received_at
 
 

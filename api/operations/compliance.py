@@ -17,6 +17,7 @@ from api.entities.audit import AuditHead
 from api.entities.people import Organisation
 from api.operations.checking import Checked, Loaded, check
 from api.operations.living import season_now
+from api.operations.trips import code_of
 from api.store.books import current_book
 from api.store.seasons import season_from
 from api.store.unit_of_work import Store
@@ -157,6 +158,14 @@ class Balance:
 def looked_up(finding: Finding) -> Finding:
     """Give a finding with its records looked up, so that it may be kept while the season goes on."""
     return replace(finding, records=tuple(finding.records), over=tuple(finding.over))
+
+
+def trip_code(store: Store, named: str) -> str:
+    """Give a trip's code, by which findings are found, by its id or code; what is neither is given back as it is."""
+    if not named:
+        return ""
+    with store.reading() as session:
+        return code_of(session, named)
 
 
 def check_authority(book: Book, authority: str) -> None:

@@ -37,10 +37,15 @@ ACCOUNTS = (
 )
 
 
-def demo_clock(real: Clock) -> Clock:
-    """Give a clock that runs from the demo's beginning at the pace of the real one."""
-    began = real()
-    return lambda: BEGINS + (real() - began)
+class DemoClock:
+    """A clock that runs from the demo's beginning at the pace of the real one."""
+
+    def __init__(self, real: Clock) -> None:
+        self._real, self._began = real, real()
+
+    def __call__(self) -> datetime:
+        """Give the demo's time."""
+        return BEGINS + (self._real() - self._began)
 
 
 def is_set_up(store: Store) -> bool:

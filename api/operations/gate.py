@@ -83,6 +83,14 @@ class DecidedMeanwhileError(AcquisitionError):
         super().__init__(f"{said}; look at it again (version {version})")
 
 
+class UnknownVersionError(AcquisitionError):
+    """A decision names a version that the lot never had; carries it and the newest."""
+
+    def __init__(self, version: int, newest: int) -> None:
+        self.version, self.newest = version, newest
+        super().__init__(f"this lot has no version {version} yet, its newest is {newest}; look at it again")
+
+
 class NotAtTheGateError(AcquisitionError):
     """A lot was taken back from the gate: its line is not kept any more, or its trip not closed; carries the code."""
 
@@ -446,6 +454,8 @@ def _check_as_seen(session: Session, row: Row, version: int) -> None:
     if acquisition.version == version and not stale:
         return
     by, at = acquisition.decided_by, acquisition.decided_at
+    if version > acquisition.version + stale:
+        raise UnknownVersionError(version, acquisition.version + stale)
     if stale or by is None or (undecided and _amended_since(acquisition, line)):
         raise DecidedMeanwhileError(acquisition.state, acquisition.version + stale, "", None)
     name = _names(session, [by]).get(by, by)

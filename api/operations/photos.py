@@ -17,12 +17,14 @@ from pathlib import Path
 from typing import NoReturn
 
 from sqlmodel import Session, col, func, or_, select
+from sqlmodel.sql.expression import SelectOfScalar
 
 from api.entities.catches import CatchLine
 from api.entities.hauls import HaulRecord
 from api.entities.photos import Photo
 from api.entities.trips import TripRecord
 from api.exchange.pictures import SHOWN_TYPE, PictureRefusedError, shown_copy
+from api.operations.trips import trip_named
 from api.store import files, parts
 from api.store.documents import enter_document
 from api.store.ids import new_id
@@ -211,24 +213,26 @@ def take_part(store: Store, folder: Path, actor: Actor, sha256: str, offset: int
         return _standing_of(store, folder, actor, row)
 
 
-def photos_of(store: Store, trip: str) -> list[PhotoTold]:
-    """Give the photos of a trip, its hauls and its lines, in the order in which they were begun.
+def photos_of(store: Store, named: str) -> list[PhotoTold]:
+    """Give the photos of a trip (by its id or code), its hauls and its lines, in the order in which they were begun.
 
-    Raises UnknownRecordError.
+    Raises UnknownTripError.
     """
+    with store.reading() as session:
+        rows = session.exec(_of_trip(trip_named(session, named).id).order_by(col(Photo.begun_at), col(Photo.id)))
+        return [_told(row) for row in rows]
+
+
+def _of_trip(trip: str) -> SelectOfScalar[Photo]:
     hauls = select(HaulRecord.id).where(HaulRecord.trip_id == trip)
     lines = select(CatchLine.id).where(col(CatchLine.haul_id).in_(hauls))
-    query = select(Photo).where(
+    return select(Photo).where(
         or_(
             (col(Photo.of_kind) == "trip") & (col(Photo.of_record) == trip),
             (col(Photo.of_kind) == "haul") & col(Photo.of_record).in_(hauls),
             (col(Photo.of_kind) == "line") & col(Photo.of_record).in_(lines),
         )
     )
-    with store.reading() as session:
-        if session.get(TripRecord, trip) is None:
-            raise UnknownRecordError("trip", trip)
-        return [_told(row) for row in session.exec(query.order_by(col(Photo.begun_at), col(Photo.id)))]
 
 
 def shown(store: Store, folder: Path, sha256: str) -> bytes:

@@ -16,7 +16,10 @@ router = APIRouter(prefix="/api", tags=["allotments"])
 
 
 class RoomRead(BaseModel):
-    """One tally that a trip may be given from: the most in all, what is left to give, what the trip has."""
+    """One tally that a trip may be given from: the most in all, what is left to give, what the trip has.
+
+    Where ``short``, the limit must not be reached: less than ``left`` may be given.
+    """
 
     authority: str
     number: str
@@ -26,6 +29,7 @@ class RoomRead(BaseModel):
     unit: str
     limit: float
     left: float
+    short: bool
     held: float
 
 
@@ -84,6 +88,7 @@ def list_rooms(
             unit=one.pool.unit,
             limit=float(one.pool.room),
             left=float(one.left),
+            short=one.pool.short,
             held=float(one.held),
         )
         for one in allotting.rooms_of(store, trip, name)

@@ -158,12 +158,13 @@ def list_findings(
     start: Annotated[int, Query(ge=0, le=2**31)] = 0,
     limit: Annotated[int, Query(ge=1, le=1000)] = 200,
 ) -> FindingsRead | None:
-    """Give the answers to conditions, narrowed by authority, trip (its code), condition and outcome."""
+    """Give the answers to conditions, narrowed by authority, trip (its id or code), condition and outcome."""
+    code = compliance.trip_code(store, trip)
     with compliance.now(store) as now:
         if _unchanged(request, response, now.mark):
             response.status_code = 304
             return None
-        found = now.findings(Asked(authority=authority, trip=trip, condition=condition, outcome=outcome))
+        found = now.findings(Asked(authority=authority, trip=code, condition=condition, outcome=outcome))
         page = [FindingRead.of(one) for one in found[start : start + limit]]
     return FindingsRead(total=len(found), findings=page)
 

@@ -13,12 +13,12 @@ from markupsafe import Markup
 
 from api.domain.calendar import spoken_time
 from api.domain.counts import Count
-from api.domain.permits import Authority
+from api.domain.permits import Authority, version_at, versions_of
 from api.domain.reckoning.wording import amount_number, amount_words, count_words, limit_words
 from api.domain.rules.finding import Finding
 from api.operations import compliance, sessions
 from api.operations.accounts import TooManyTriesError
-from api.operations.demonstration import ACCOUNTS
+from api.operations.demonstration import ACCOUNTS, DemoClock
 from api.operations.sessions import SignInRefusedError, Who
 from api.routes.deps import COOKIE, SettingsHere, StoreHere, address_of, someone
 
@@ -42,7 +42,9 @@ _templates.globals["sign"] = _sign
 
 
 def _page(name: str, store: StoreHere, status: int = 200, **values: Any) -> HTMLResponse:
-    content = _templates.get_template(name).render(demo=compliance.is_demo(store), demo_accounts=ACCOUNTS, **values)
+    demo, demo_clock = compliance.is_demo(store), isinstance(store.clock, DemoClock)
+    template = _templates.get_template(name)
+    content = template.render(demo=demo, demo_clock=demo_clock, demo_accounts=ACCOUNTS, **values)
     return HTMLResponse(content, status)
 
 
@@ -62,6 +64,7 @@ def front(request: Request, store: StoreHere, authority: Annotated[str, Query(ma
 
 def _season(store: StoreHere, now: compliance.Now, shown: Authority, asking: Who) -> HTMLResponse:
     standings = now.under(shown.id)
+    version = version_at(versions_of(shown), now.as_of).number
     outcomes = [one.outcome for one in standings]
     return _page(
         "season.html",
@@ -74,15 +77,15 @@ def _season(store: StoreHere, now: compliance.Now, shown: Authority, asking: Who
         shown=shown,
         as_of=spoken_time(now.as_of, shown.zone),
         sums=[(one, outcomes.count(one)) for one in ("broken", "open", "met", "not used") if one in outcomes],
-        limits=[_limit(one) for one in now.balances(shown.id)],
-        answers=[_answer(one) for one in standings],
+        limits=[_limit(one, version) for one in now.balances(shown.id)],
+        answers=[_answer(one, version) for one in standings],
     )
 
 
-def _answer(standing: compliance.Standing) -> dict[str, Any]:
-    """Give a condition's answer for the page, the gravest findings first and not too many."""
+def _answer(standing: compliance.Standing, version: int) -> dict[str, Any]:
+    """Give a condition's answer for the page: the gravest findings first, those of today's version, and not too many."""
     order = ("broken", "open", "met", "not used")
-    found = sorted(standing.findings(), key=lambda one: order.index(one.outcome))
+    found = sorted(standing.findings(), key=lambda one: (order.index(one.outcome), -one.version))
     hidden = max(0, len(found) - _MOST_FINDINGS)
     return {
         "number": standing.number,
@@ -90,17 +93,20 @@ def _answer(standing: compliance.Standing) -> dict[str, Any]:
         "text": standing.text,
         "shown": found[:_MOST_FINDINGS],
         "hidden": hidden,
+        "version": version,
     }
 
 
-def _limit(balance: compliance.Balance) -> dict[str, Any]:
-    """Give the fullest tally of a limit as a row."""
-    fullest = max(balance.findings, key=_fullness)
+def _limit(balance: compliance.Balance, version: int) -> dict[str, Any]:
+    """Give the fullest tally of a limit as a row: as the authority reads today, or one that was broken before."""
+    today = [one for one in balance.findings if one.version == version or one.outcome == "broken"]
+    tallies = today or balance.findings
+    fullest = max(tallies, key=_fullness)
     tally = fullest.tally
     if tally is None:
         raise ValueError(f"condition {fullest.number} has no tally")
     low, high = (_share(bound, tally.limit) for bound in (tally.after.low, tally.after.high))
-    more = len(balance.findings) - 1
+    more = len(tallies) - 1
     return {
         "number": balance.standing.number,
         "what": balance.standing.text,
@@ -111,7 +117,9 @@ def _limit(balance: compliance.Balance) -> dict[str, Any]:
         "taken": _short(tally.after, tally.unit),
         "estimated": amount_words(tally.estimated, tally.unit) if tally.estimated else "",
         "allowed": limit_words(tally.limit, tally.operator, tally.unit),
-        "left": _short(tally.left, tally.unit),
+        "left": ("under " if tally.operator == "fewer than" and tally.unit != "individuals" and tally.left.high else "")
+        + _short(tally.left, tally.unit),
+        "ceased": tally.here.high == 0 and tally.before.low > tally.limit,
         "low": low,
         "high": high,
         "use": f"{low} % of {amount_words(tally.limit, tally.unit)} for certain, {high} % at most",

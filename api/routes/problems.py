@@ -28,7 +28,7 @@ from api.operations.accounts import (
     UnclearAccountError,
     UnknownAccountError,
 )
-from api.operations.allotting import ReasonMissingError, TripOverError, UnknownAllotmentError, UnknownTripError
+from api.operations.allotting import ReasonMissingError, TripOverError, UnknownAllotmentError
 from api.operations.compliance import UnknownAuthorityError
 from api.operations.conflicts import SettlingReasonMissingError, UnknownConflictError
 from api.operations.documents import DocumentRefusedError, UnknownDocumentError
@@ -51,6 +51,7 @@ from api.operations.photos import (
     UnknownRecordError,
 )
 from api.operations.sessions import SignInRefusedError, UnknownSessionError, WrongPasswordError
+from api.operations.trips import UnknownTripError
 from api.operations.wanting import UnknownWantError
 from api.store.files import DamagedFileError
 

@@ -129,6 +129,10 @@ def test_a_record_is_backed_up_and_restored_elsewhere(run, tmp_path):
     run("organisation", "Marrow Aquarium", "--zone", "UTC")
     archive, other = tmp_path / "season.zip", tmp_path / "other"
     assert run("backup", archive)[0] == 0
+    kept = archive.read_bytes()
+    code, _, wrong = run("backup", archive)
+    assert (code, "There is such a file already" in wrong, archive.read_bytes() == kept) == (2, True, True)
+    assert run("backup", archive, "--replace")[0] == 0
     code, said, _ = run("restore", archive, data=other)
     assert (code, said.endswith("the audit chain stands.\n")) == (0, True)
     assert run("organisation", data=other)[1].startswith("Marrow Aquarium, UTC")

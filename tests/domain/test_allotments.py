@@ -26,6 +26,14 @@ def test_two_crews_share_forty_and_a_third_gets_none():
     assert told.value.left == 0
 
 
+def test_of_fewer_than_a_hundred_litres_the_last_one_is_not_given():
+    # The sample permit's 2.20: less than 100 litres; 81 are taken, and 19 more would reach it.
+    sand = Pool("permit", "2.20", "", "L", 100, KEY, "whole term", {"a": 81}, short=True)
+    with pytest.raises(NothingLeftError, match="has less than 19 L left to give; ask for less than that"):
+        sand.check(19, {})
+    sand.check(18.5, {})
+
+
 def test_what_a_crew_took_of_its_own_allotment_is_not_counted_twice():
     assert pool(a=15).left({"a": 20}) == 20
 

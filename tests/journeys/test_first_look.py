@@ -30,12 +30,41 @@ def test_from_the_first_page_to_the_report(page, demo_server, tmp_path):
     assert "broken" in row.inner_text()
     assert [cell.inner_text() for cell in row.get_by_role("cell").all()][3:6] == ["62", "at most 60", "0"]
     with page.expect_download() as waiting:
-        page.get_by_role("link", name="Download the season report (PDF)").click()
+        page.get_by_role("link", name="Download a draft of the season report (PDF)").click()
     path = tmp_path / "report.pdf"
     waiting.value.save_as(path)
     content = path.read_bytes()
     assert verify(content) == []
     assert "Demo data. Invented people" in " ".join(lines_of(content, 0))
+
+
+def test_a_limit_stands_as_the_permit_reads_today(page, demo_server):
+    # The sample's story: amendment 1 raised 2.3 to 360 a permit year; 296 stand against it, 176 did when it came.
+    sign_in(page, demo_server)
+    page.locator("details", has_text="2.3").first.evaluate("one => { one.open = true }")
+    told = [one.inner_text() for one in page.locator("li", has_text="per permit year").all()]
+    assert any("296" in one and "64 left" in one and "before it was amended" not in one for one in told)
+    assert all("before it was amended" in one for one in told if "176" in one)
+
+
+@pytest.mark.parametrize("width", [320, 412])
+def test_the_sign_in_page_fits_a_phone(page, demo_server, width):
+    page.set_viewport_size({"width": width, "height": 800})
+    page.goto(demo_server)
+    page.get_by_text("Accounts of the demo").wait_for()
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_printed_on_paper_every_column_is_there(page, demo_server):
+    sign_in(page, demo_server)
+    page.emulate_media(media="print")
+    # A4 within margins of a centimetre, at 96 points an inch.
+    page.set_viewport_size({"width": 718, "height": 1000})
+    table = page.get_by_role("table").bounding_box()
+    last = page.get_by_role("columnheader", name="Use").bounding_box()
+    assert table["width"] <= 718
+    assert last["width"] > 20
+    assert last["x"] + last["width"] <= 719
 
 
 def test_the_other_authority_is_one_step_away(page, demo_server):

@@ -8,13 +8,14 @@ from sqlalchemy.exc import IntegrityError
 
 from api.domain.allotments import NothingLeftError, Pool, UnknownPoolError
 from api.operations import allotting
-from api.operations.allotting import ReasonMissingError, TripOverError, UnknownAllotmentError, UnknownTripError
+from api.operations.allotting import ReasonMissingError, TripOverError, UnknownAllotmentError
 from api.operations.importing import import_files
 from api.operations.syncing import push
+from api.operations.trips import UnknownTripError
 from api.store.audit import first_broken
 from api.store.unit_of_work import Actor
 from tests import phones
-from tests.builders import write_season
+from tests.builders import authority_file, write_season
 from tests.operations.test_syncing import EMPTY
 
 OFFICE = Actor("ann")
@@ -53,6 +54,15 @@ def test_two_crews_get_what_there_is_and_the_third_is_told_what_is_left(season):
         grant(season, third, 2)
     assert grant(season, third, 1).amount == 1
     assert left(season, first) == 0
+
+
+def test_a_trip_after_the_permits_last_day_is_given_nothing(season):
+    # The builders' permit ends on 30 June 2028, Hobart time.
+    late, last = planned(season, depart="2028-07-01T00:00"), planned(season, depart="2028-06-30T23:59")
+    assert allotting.rooms_of(season, str(late.record["id"])) == []
+    with pytest.raises(UnknownPoolError):
+        grant(season, late, 1)
+    assert grant(season, last, 1).amount == 1
 
 
 def test_the_database_refuses_what_a_wrong_decision_would_grant(season, monkeypatch):
@@ -121,10 +131,11 @@ def test_what_cannot_be_granted_is_told(season):
         grant(season, trip, 1)
 
 
-def test_the_next_permit_year_has_room_of_its_own(season):
+def test_the_next_permit_year_has_room_of_its_own(season, tmp_path):
+    longer, _ = write_season(tmp_path, authority_file(last_day="2029-06-30"), EMPTY)
+    import_files(season, tmp_path / "files", [longer], [], Actor())
     this, following = planned(season), planned(season, depart="2028-07-02T07:00")
     grant(season, this, 10)
-    # The permit ended on 30 June 2028; its year that begins then is another tally.
     assert left(season, following) == 10
 
 

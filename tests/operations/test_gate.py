@@ -30,6 +30,7 @@ from api.operations.gate import (
     DecidedMeanwhileError,
     NotAtTheGateError,
     UnknownAcquisitionError,
+    UnknownVersionError,
     accept,
     bring_lots,
     decline,
@@ -316,6 +317,13 @@ def test_a_lot_on_hold_is_decided_later_with_the_version_of_the_hold(curators, c
         accept(curators, acting(curators, "Maren"), lot.id, version=1)
     told = accept(curators, acting(curators, "Maren"), lot.id, version=2)
     assert (told.state, told.version, told.decided_by_name, told.reason) == ("accepted", 3, "Maren", "")
+
+
+def test_a_version_that_never_was_is_told_so(curators):
+    lot = lot_of(curators)
+    with pytest.raises(UnknownVersionError, match="has no version 7 yet, its newest is 1"):
+        accept(curators, acting(curators), lot.id, version=7)
+    assert lot_of(curators).state == "waiting"
 
 
 def test_a_decision_is_final(curators):

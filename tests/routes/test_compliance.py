@@ -82,6 +82,16 @@ def test_a_late_trip_judges_anew_what_followed_it(client):
     assert finding["over"] == ["L1"]
 
 
+def test_a_trip_is_asked_for_by_its_id_or_its_code(client):
+    phone = client("collector")
+    trip = phones.trip("ann")
+    haul = phones.haul(trip)
+    phone.post("/api/sync/push", json=sent(trip, haul, phones.line(haul)))
+    by_code = phone.get("/api/findings", params={"trip": "T27-001"}).json()
+    assert by_code["total"] > 0
+    assert phone.get("/api/findings", params={"trip": trip.record["id"]}).json() == by_code
+
+
 def test_findings_are_narrowed_by_trip_and_paged(client):
     reader = client("inspector")
     of_trip = reader.get("/api/findings", params={"trip": "T1"}).json()

@@ -125,6 +125,7 @@ def test_the_photos_of_a_trip_are_listed_with_what_they_show(client, line):
     assert told["whole_at"] is not None
     assert (pulled["id"], pulled["trip"], pulled["parent"]) == (told["id"], trip, line)
     assert phone.get("/api/trips/none/photos").status_code == 404
+    assert phone.get("/api/trips/T1/photos").json() == [told]
 
 
 def test_a_part_says_what_it_is_and_how_long(client, line):
