@@ -21,7 +21,7 @@ from api.domain.rules.finding import Finding
 from api.domain.trips import Movement, Season, Trip
 from tests.oracle.seasons import SEASONS, seasons
 
-WORLDS = max(200, SEASONS // 10)
+WORLDS = max(200, SEASONS // 20)
 
 
 def _key(finding: Finding) -> tuple:
