@@ -191,6 +191,10 @@ class Facts:
         self._wait(self.as_of)
         return self.as_of
 
+    def forget_places(self) -> None:
+        """Forget where hauls lie: their positions may have been mended."""
+        self._places.clear()
+
     def ask_anew(self) -> None:
         """Forget what earlier answers waited for."""
         self.waits_for = None

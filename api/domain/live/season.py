@@ -216,6 +216,7 @@ class LiveSeason:
             raise ValueError(f"a season judged as of {self.base.as_of} cannot be looked at as of {as_of}")
         moved = as_of > self.base.as_of
         self.base.as_of = as_of
+        self.base.forget_places()
         self._laid_out.clear()
         while self._asleep and self._asleep[0][0] <= as_of:
             self._changed.add(heappop(self._asleep)[1])

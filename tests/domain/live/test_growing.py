@@ -45,6 +45,11 @@ def _versions(dice: random.Random, trip: Trip) -> list[Trip | None]:
     shown: list[Trip | None] = [replace(trip, hauls=trip.hauls[:number]) for number in growing]
     if trip.hauls and dice.random() < 0.3:
         shown.append(replace(trip, hauls=trip.hauls[::-1][:-1]))
+    if trip.hauls and dice.random() < 0.3:
+        # The position of another haul, mended with the next version.
+        place, fixes = dice.randrange(len(trip.hauls)), dice.choice(trip.hauls).fixes
+        moved = replace(trip.hauls[place], fixes=tuple(replace(one, lat=one.lat + 0.01) for one in fixes))
+        shown.append(replace(trip, hauls=(*trip.hauls[:place], moved, *trip.hauls[place + 1 :])))
     if dice.random() < 0.1:
         shown += [trip, None]
     return [*shown, trip]

@@ -7,13 +7,18 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
+from shapely import Point
 
-from api.domain.conditions import GearAllowed, GearRule
+from api.domain.conditions import Bound, GearAllowed, GearRule, Only, TakeLimit, Trigger
+from api.domain.counts import exactly
+from api.domain.facts import Facts
 from api.domain.live import by_trip, held, over_all, season, take
-from api.domain.trips import GearUse, Haul, Season, Trip
+from api.domain.places.positions import Fix
+from api.domain.trips import GearUse, Haul, Line, Season, Trip
 from tests.domain.live.test_growing import Growing, grown_differences
 from tests.oracle.seasons import seasons
 
+FISH = "Acanthopagrus australis"
 MOST = 120
 """Worlds within which a fault must show."""
 
@@ -87,3 +92,34 @@ def test_traps_of_trips_that_come_late_count_with_those_that_stood_meanwhile(mon
     assert _trapping_differences() == []
     monkeypatch.setattr(by_trip.Gear, "_touch_beside", _deaf)
     assert _trapping_differences()
+
+
+def test_a_position_that_is_mended_moves_the_line_to_another_area(monkeypatch: pytest.MonkeyPatch) -> None:
+    # A limit that begins beyond two animals and counts area by area: what lies beyond is placed anew at every look.
+    def differences() -> list[str]:
+        book, _, _ = seasons(7)
+        north, south = "west reach", "east reach"
+        limit = TakeLimit(
+            number="1", text="one in each area", taxa=(FISH,), limits=(Bound(amount="1", period="term"),), holder="area",
+            only=Only(areas=(north, south)), after=Trigger(amount="2", period="term"),
+        )  # fmt: skip
+        authority = replace(book.authorities[0], conditions=(limit,), amendments=())
+        as_of = dt.datetime(2027, 6, 1, tzinfo=dt.UTC)
+        growing, found = Growing(replace(book, authorities=(authority,)), Season(), as_of), []
+        for area in (north, south):
+            inside = book.areas[area].geometry.representative_point()
+            growing.step("trip", "A", _fishing(authority.id, inside))
+            found += growing.differences(as_of)
+        return found
+
+    assert differences() == []
+    monkeypatch.setattr(Facts, "forget_places", _deaf)
+    assert differences()
+
+
+def _fishing(authority: str, place: Point) -> Trip:
+    start = dt.datetime(2027, 4, 1, 2, tzinfo=dt.UTC)
+    line = Line(id="A-1-a", taxon=FISH, fate="kept", count=exactly(5))
+    fix = Fix(lat=place.y, lon=place.x, radius_m=5)
+    haul = Haul(id="A-1", start=start, end=start, fixes=(fix,), lines=(line,))
+    return Trip(id="A", zone="UTC", leader="p1", authority=authority, status="closed", hauls=(haul,))
