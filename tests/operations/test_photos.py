@@ -41,6 +41,7 @@ from api.operations.photos import (
 )
 from api.operations.pulling import pull
 from api.operations.syncing import push
+from api.operations.trips import UnknownTripError
 from api.store import files, parts
 from api.store.audit import first_broken
 from api.store.backups import back_up, restore
@@ -280,7 +281,7 @@ def test_a_photo_of_a_record_that_is_not_here_waits_on_the_phone(creek):
         with pytest.raises(UnknownRecordError, match=f"send the {kind} first"):
             creek.announced(of_kind=kind, of_record=record)
     assert creek.rows(Photo) == []
-    with pytest.raises(UnknownRecordError, match="there is no trip 'none'"):
+    with pytest.raises(UnknownTripError, match="there is no trip 'none'"):
         photos.photos_of(creek.store, "none")
 
 
