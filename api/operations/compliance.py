@@ -211,7 +211,7 @@ def _judged_whole(store: Store, mark: str) -> Now:
         return [finding for finding in judgement.findings if not own.isdisjoint(finding.records)]
 
     standings = tuple(_answered(one) for one in judgement.answers)
-    return Now(f"{mark}-{_minute(facts.as_of):%H%M}", facts.as_of, facts.book, standings, of_trip)
+    return Now(f"{mark}-{_minute(facts.as_of):%Y%m%d%H%M}", facts.as_of, facts.book, standings, of_trip)
 
 
 def _answered(answer: Answer) -> Standing:

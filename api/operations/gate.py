@@ -6,13 +6,13 @@ anything back to a limit.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
-from typing import Any, cast
+from typing import cast
 
-from sqlalchemy import ColumnElement, Select, and_, or_
+from sqlalchemy import Select, or_
 from sqlalchemy import select as select_rows
 from sqlmodel import Session, col, func, select
 
@@ -49,6 +49,7 @@ from api.entities.trips import CrewEntry, TripRecord
 from api.exchange.printable import one_line
 from api.exchange.season_out import amount_value, record_to_json
 from api.operations import compliance
+from api.operations.lots import at_the_gate, bring_lots, content_of, in_order
 from api.operations.syncing import amend_standing
 from api.store import records
 from api.store.books import current_book
@@ -56,9 +57,8 @@ from api.store.ids import new_id
 from api.store.records import Names
 from api.store.seasons import rows_of
 from api.store.shelf import Shelf
-from api.store.unit_of_work import SYSTEM, Actor, Store, Work
+from api.store.unit_of_work import Actor, Store, Work
 
-_COUNT = ("count_low", "count_best", "count_high")
 Row = tuple[Acquisition, Lot, CatchLine, HaulRecord, TripRecord]
 
 
@@ -148,91 +148,6 @@ class AskedLots:
 # --- lots
 
 
-def bring_lots(store: Store) -> int:
-    """Bring every kept line of a closed trip to the gate, and let undecided lots follow their lines.
-
-    Gives how many lots were made or amended. Nothing is written where nothing is due, so it may be called before
-    every look at the gate.
-    """
-    with store.reading() as session:
-        if not _due(session, 1):
-            return 0
-    with store.writing(Actor(SYSTEM)) as work:
-        due = _due(work.session)
-        for line, haul, trip, lot, acquisition in due:
-            if lot is None or acquisition is None:
-                _make_lot(work, line, haul, trip)
-            else:
-                _follow(work, line, haul, trip, lot, acquisition)
-        return len(due)
-
-
-Due = tuple[CatchLine, HaulRecord, TripRecord, Lot | None, Acquisition | None]
-
-
-def _due(session: Session, most: int | None = None) -> Sequence[Due]:
-    """Give kept lines of closed trips that have no lot yet, or an undecided one that says something else."""
-    differs = or_(*(getattr(Lot, name) != getattr(CatchLine, name) for name in (*_COUNT, "taxon", "unit")))
-    authority = col(Lot.authority).is_distinct_from(_authority_column())
-    stale = and_(col(Acquisition.state).in_(UNDECIDED), or_(differs, authority))
-    query = (
-        select_rows(CatchLine, HaulRecord, TripRecord, Lot, Acquisition)
-        .join(HaulRecord, col(HaulRecord.id) == col(CatchLine.haul_id))
-        .join(TripRecord, col(TripRecord.id) == col(HaulRecord.trip_id))
-        .outerjoin(Lot, col(Lot.line_id) == col(CatchLine.id))
-        .outerjoin(Acquisition, col(Acquisition.lot_id) == col(Lot.id))
-        .where(_at_the_gate(), col(CatchLine.count_high) > 0, or_(col(Lot.id).is_(None), stale))
-        .order_by(*_in_order())
-        .limit(most)
-    )
-    return cast("Sequence[Due]", session.execute(query).all())
-
-
-def _at_the_gate() -> ColumnElement[bool]:
-    return and_(col(TripRecord.status) == "closed", col(CatchLine.fate) == "kept")
-
-
-def _authority_column() -> ColumnElement[Any]:
-    return func.coalesce(CatchLine.authority, HaulRecord.authority, TripRecord.authority)
-
-
-def _in_order() -> tuple[Any, ...]:
-    return col(HaulRecord.start), col(HaulRecord.id), col(CatchLine.place), col(CatchLine.id)
-
-
-def _content_of(line: CatchLine, haul: HaulRecord, trip: TripRecord) -> dict[str, Any]:
-    """Give what a lot says of its catch line."""
-    named = {name: getattr(line, name) for name in (*_COUNT, "count_exact", "taxon", "unit")}
-    return {**named, "authority": line.authority or haul.authority or trip.authority}
-
-
-def _make_lot(work: Work, line: CatchLine, haul: HaulRecord, trip: TripRecord) -> None:
-    lot, acquisition, content = new_id(), new_id(), _content_of(line, haul, trip)
-    work.insert(Lot, {"id": lot, "line_id": line.id, "made_at": work.at, **content})
-    row: dict[str, Any] = {"id": acquisition, "lot_id": lot, "state": "waiting", "accession": None, "door_count": None}
-    row |= {"decided_at": None, "decided_by": None, "reason": "", "onward": "", "version": 1}
-    work.insert(Acquisition, row)
-    work.note("lot at the gate", f"acquisition {acquisition}", {"line": line.code, **_noted(content)})
-    work.changed("acquisition", acquisition, 1, trip.id)
-
-
-def _follow(work: Work, line: CatchLine, haul: HaulRecord, trip: TripRecord, lot: Lot, row: Acquisition) -> None:
-    """Let an undecided lot say what its line says; its version rises, so that nobody decides on what they saw before."""
-    content = _content_of(line, haul, trip)
-    for name, value in content.items():
-        setattr(lot, name, value)
-    row.version += 1
-    work.note("lot follows its line", f"acquisition {row.id}", {"line": line.code, **_noted(content)})
-    work.changed("acquisition", row.id, row.version, trip.id)
-
-
-def _noted(content: Mapping[str, Any]) -> dict[str, Any]:
-    """Give a lot's content as an audit entry holds it."""
-    count = records.count_of("count", content)
-    told = record_to_json(count) if count is not None else None
-    return {"taxon": content["taxon"], "unit": content["unit"], "authority": content["authority"] or "", "count": told}
-
-
 def list_lots(store: Store, asked: AskedLots) -> tuple[int, list[LotTold]]:
     """Give the number of lots asked for, and a page of them in order of capture, with the findings on each.
 
@@ -242,7 +157,7 @@ def list_lots(store: Store, asked: AskedLots) -> tuple[int, list[LotTold]]:
         raise AcquisitionError(f"'{asked.state[:60]}' is no state of a lot; the states are {', '.join(STATES)}")
     bring_lots(store)
     with store.reading() as session:
-        wanted = [or_(_at_the_gate(), col(Acquisition.state).not_in(UNDECIDED))]
+        wanted = [or_(at_the_gate(), col(Acquisition.state).not_in(UNDECIDED))]
         if asked.state:
             wanted.append(col(Acquisition.state) == asked.state)
         if asked.trip:
@@ -250,7 +165,7 @@ def list_lots(store: Store, asked: AskedLots) -> tuple[int, list[LotTold]]:
             wanted.append(col(TripRecord.code) == one_line(asked.trip))
         query = _lots().where(*wanted)
         number = session.exec(select(func.count()).select_from(query.subquery())).one()
-        page = query.order_by(*_in_order()).offset(asked.start).limit(asked.limit)
+        page = query.order_by(*in_order()).offset(asked.start).limit(asked.limit)
         told = _told(session, session.execute(page).all(), current_book(session, store.shared))
     return number, _with_findings(store, told)
 
@@ -450,7 +365,7 @@ def _check_as_seen(session: Session, row: Row, version: int) -> None:
     undecided = acquisition.state in UNDECIDED
     if undecided and (line.fate != "kept" or trip.status != "closed"):
         raise NotAtTheGateError(line.code)
-    stale = undecided and any(getattr(lot, name) != value for name, value in _content_of(line, haul, trip).items())
+    stale = undecided and any(getattr(lot, name) != value for name, value in content_of(line, haul, trip).items())
     if acquisition.version == version and not stale:
         return
     by, at = acquisition.decided_by, acquisition.decided_at

@@ -212,12 +212,12 @@ def test_a_sheet_that_lies_about_its_size_is_read_as_it_is(tmp_path):
     part = "xl/worksheets/sheet1.xml"
     repacked(path, lambda held: {**held, part: held[part].replace(b'ref="A1:E2"', b'ref="A1:XFD10000000"')})
 
-    began = time.process_time()
+    began = time.perf_counter()
     raw, _, faults = read_tables(path, NO_BOOK)
 
     assert told(faults) == []
     assert len(lines_of(raw)) == 1
-    assert time.process_time() - began < 1
+    assert time.perf_counter() - began < 1
 
 
 def test_rows_behind_thousands_of_empty_ones_are_not_lost_without_a_word(tmp_path):
@@ -243,8 +243,8 @@ def test_a_season_of_a_workbook_is_read_in_seconds(tmp_path):
     ]
     path = workbook(tmp_path, lines=[titles, *rows])
 
-    began = time.process_time()
+    began = time.perf_counter()
     raw, _, faults = read_tables(path, NO_BOOK)
 
     assert (len(lines_of(raw)), told(faults)) == (10_000, [])
-    assert time.process_time() - began < 10
+    assert time.perf_counter() - began < 10

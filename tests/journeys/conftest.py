@@ -8,6 +8,7 @@ import shutil
 import subprocess
 import sys
 import time
+from contextlib import contextmanager
 
 import httpx2
 import pytest
@@ -63,10 +64,13 @@ def browser():
         opened.close()
 
 
-@pytest.fixture
-def page(browser):
+PHONE = {"viewport": {"width": 412, "height": 839}, "is_mobile": True, "has_touch": True, "device_scale_factor": 2.625}
+
+
+@contextmanager
+def watched_page(browser, **context_of):
     """Give a page of a browser context of its own; anything the page complains of fails the test."""
-    context = browser.new_context(viewport={"width": 1200, "height": 900}, accept_downloads=True)
+    context = browser.new_context(**context_of)
     opened = context.new_page()
     complaints: list[str] = []
     opened.on("pageerror", lambda error: complaints.append(str(error)))
@@ -74,3 +78,17 @@ def page(browser):
     yield opened
     context.close()
     assert complaints == []
+
+
+@pytest.fixture
+def page(browser):
+    """Give a page at desk size."""
+    with watched_page(browser, viewport={"width": 1200, "height": 900}, accept_downloads=True) as opened:
+        yield opened
+
+
+@pytest.fixture
+def phone(browser):
+    """Give a page on a phone."""
+    with watched_page(browser, **PHONE) as opened:
+        yield opened

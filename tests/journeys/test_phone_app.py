@@ -2,23 +2,7 @@
 
 from __future__ import annotations
 
-import pytest
 from axe_playwright_python.sync_playwright import Axe
-
-PHONE = {"viewport": {"width": 412, "height": 839}, "is_mobile": True, "has_touch": True, "device_scale_factor": 2.625}
-
-
-@pytest.fixture
-def phone(browser):
-    """Give a page in a phone's context; anything it complains of while it has signal fails the test."""
-    context = browser.new_context(**PHONE)
-    opened = context.new_page()
-    complaints: list[str] = []
-    opened.on("pageerror", lambda error: complaints.append(str(error)))
-    opened.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
-    yield opened
-    context.close()
-    assert complaints == []
 
 
 def test_after_one_visit_the_app_opens_with_the_radio_off(phone, demo_server):

@@ -97,7 +97,7 @@ class Part(Protocol):
 
 def settled(ground: Ground, part: Part, key: Hashable, facts: Facts, findings: Sequence[Finding]) -> None:
     """Put a cell's findings in place, and see that it is judged anew when what it waits for has come."""
-    due = facts.waits_for
+    due, before = facts.waits_for, part.cells.due.get(key)
     part.cells.put(key, findings, due)
-    if due is not None:
+    if due is not None and due != before:
         ground.wake(part, key, due)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from abc import ABC, abstractmethod
 from bisect import bisect_left, bisect_right, insort
 from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, field
@@ -77,7 +78,7 @@ class Term:
 
 
 @dataclass(slots=True, eq=False)
-class OneAnswer:
+class OneAnswer(ABC):
     """What the conditions with one answer have in common: it is given anew when anything touched it."""
 
     clause: Clause
@@ -86,6 +87,7 @@ class OneAnswer:
 
     def papers(self, kind: str) -> None:
         """Papers of no trip play no part, unless the condition says so."""
+        del kind
 
     def again(self, key: Hashable) -> None:
         """Give the answer anew."""
@@ -100,21 +102,21 @@ class OneAnswer:
             settled(ground, self, WHOLE, facts, self.answer(ground))
             self._stale = False
 
+    @abstractmethod
     def answer(self, ground: Ground) -> list[Finding]:
         """Give the answer as things stand."""
-        raise NotImplementedError
 
+    @abstractmethod
     def forget(self, trip: str) -> None:
         """Take out what a trip brought."""
-        raise NotImplementedError
 
+    @abstractmethod
     def take(self, facts: Facts, trip: str) -> None:
         """Take in what a trip brings."""
-        raise NotImplementedError
 
+    @abstractmethod
     def touching(self, trip: str) -> Iterator[Finding]:
         """Give the answer where a trip has a part in it."""
-        raise NotImplementedError
 
 
 @dataclass(slots=True, eq=False)

@@ -132,6 +132,7 @@ class LiveSeason:
         self._trip_of: dict[str, str] = {}
         self._movements: dict[str, dict[str, Movement]] = {}
         self._asleep: list[tuple[datetime, str]] = []
+        self._sleeping: set[tuple[datetime, str]] = set()
         self._waiting: list[_Waiting] = []
         self._number = count()
         self._laid_out: dict[frozenset[str], Facts] = {}
@@ -219,10 +220,13 @@ class LiveSeason:
         self.base.forget_places()
         self._laid_out.clear()
         while self._asleep and self._asleep[0][0] <= as_of:
-            self._changed.add(heappop(self._asleep)[1])
+            woken_trip = heappop(self._asleep)
+            self._sleeping.discard(woken_trip)
+            self._changed.add(woken_trip[1])
         while moved and self._waiting and self._waiting[0].moment <= as_of:
             woken = heappop(self._waiting)
             if woken.stands:
+                del woken.part.cells.due[woken.key]
                 woken.part.again(woken.key)
         self._retake()
         for part in self._parts:
@@ -250,7 +254,7 @@ class LiveSeason:
         for part in self._parts:
             part.take(facts, code)
         if facts.waits_for is not None:
-            heappush(self._asleep, (facts.waits_for, code))
+            self._sleep(facts.waits_for, code)
         known = {authority.id for authority in self.base.book.authorities}
         stray = tuple(entry.line.id for entry in facts.lines if entry.authority not in known)
         if stray:
@@ -269,9 +273,15 @@ class LiveSeason:
         if found is not None and found.status in ("open", "closed"):
             start = trip_start(found)
             if start is not None and start > self.base.as_of:
-                heappush(self._asleep, (start, trip))
+                self._sleep(start, trip)
                 return None
         return found
+
+    def _sleep(self, moment: datetime, trip: str) -> None:
+        """Have a trip taken in anew once a moment has come."""
+        if (moment, trip) not in self._sleeping:
+            self._sleeping.add((moment, trip))
+            heappush(self._asleep, (moment, trip))
 
     def facts_of(self, trips: Iterable[str]) -> Facts:
         """Lay some trips out alone, with the papers that speak of them."""
@@ -302,6 +312,11 @@ class LiveSeason:
         heappush(self._waiting, _Waiting(moment, next(self._number), part, key))
 
     # Answers
+
+    @property
+    def waiting(self) -> int:
+        """How many moments are kept at which something is to be judged anew."""
+        return len(self._waiting) + len(self._asleep)
 
     @property
     def mark(self) -> str:

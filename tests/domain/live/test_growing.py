@@ -14,11 +14,13 @@ from dataclasses import replace
 
 import pytest
 
+from api.domain.conditions import Prohibited
+from api.domain.counts import exactly
 from api.domain.facts import Book, known_by
 from api.domain.judge import judge
 from api.domain.live.season import LiveSeason
 from api.domain.rules.finding import Finding
-from api.domain.trips import Movement, Season, Trip
+from api.domain.trips import Haul, Line, Movement, Season, Trip
 from tests.oracle.seasons import SEASONS, seasons
 
 WORLDS = max(200, SEASONS // 20)
@@ -152,3 +154,36 @@ def test_the_worlds_grow_by_every_kind_of_record() -> None:
         one for seed in range(60) for one in seasons(seed)[1].movements if isinstance(one, Movement) and not one.line
     ]
     assert born
+
+
+def test_what_waits_for_a_moment_waits_once_however_often_it_is_judged() -> None:
+    # A season is looked at for months; what waits for its end must not pile up.
+    for seed in range(40):
+        book, season, as_of = seasons(seed)
+        growing = Growing(book, season, as_of - dt.timedelta(days=3))
+        waiting = []
+        for round_ in range(6):
+            for trip in season.trips:
+                growing.step("trip", trip.id, trip)
+            growing.live.look(as_of - dt.timedelta(days=3) + dt.timedelta(minutes=round_))
+            waiting.append(growing.live.waiting)
+        assert len(set(waiting[1:])) == 1, f"seed {seed}: {waiting}"
+
+
+def test_what_is_not_over_at_its_very_moment_is_over_after_it() -> None:
+    # An encounter is to be told of within 24 hours: at the 24th hour it still may be, a moment later it is too late.
+    book, _, _ = seasons(7)
+    told = Prohibited(number="1", text="tell", taxa=("Portunus armatus",), report_within_hours=24, report_to="office")
+    authority = replace(book.authorities[0], conditions=(told,), amendments=())
+    caught = dt.datetime(2027, 3, 1, 2, tzinfo=dt.UTC)
+    line = Line(id="a", taxon="Portunus armatus", fate="released", count=exactly(1))
+    haul = Haul(id="A-1", start=caught, end=caught, lines=(line,))
+    growing = Growing(replace(book, authorities=(authority,)), Season(), caught)
+    growing.step(
+        "trip", "A", Trip(id="A", zone="UTC", leader="p1", authority=authority.id, status="closed", hauls=(haul,))
+    )
+    outcomes = []
+    for later in (dt.timedelta(hours=1), dt.timedelta(hours=24), dt.timedelta(hours=24, seconds=1)):
+        assert growing.differences(caught + later) == []
+        outcomes.append([one.outcome for one in growing.live.questions[1].findings() if one.label == "report"])
+    assert outcomes == [["open"], ["open"], ["broken"]]
