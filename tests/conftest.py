@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 from datetime import UTC, datetime, timedelta
 
@@ -20,6 +21,13 @@ from tests.served import app_on, client_of, with_accounts, with_season
 settings.register_profile("same each time", derandomize=True, deadline=None)
 if os.environ.get("CI"):
     settings.load_profile("same each time")
+
+
+@pytest.fixture(autouse=True, scope="module")
+def _no_loop_is_left_running():
+    """Fail at once where the file before left an event loop running: whatever runs its own would fail instead."""
+    with pytest.raises(RuntimeError, match="no running event loop"):
+        asyncio.get_running_loop()
 
 
 @pytest.fixture(scope="session")

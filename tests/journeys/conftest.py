@@ -53,9 +53,9 @@ def demo_server():
         assert re.search(r"Open http://127\.0\.0\.1:\d+/ in a browser", told)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser():
-    """Give a Chromium."""
+    """Give a Chromium, for one file of tests: while it is open an event loop runs, and no other test could run its own."""
     path = os.environ.get("CREEKLEDGER_BROWSER") or shutil.which("chromium")
     assert path, "no Chromium: run the tests through .ci/bootstrap.py, or name one in CREEKLEDGER_BROWSER"
     with sync_playwright() as playwright:
