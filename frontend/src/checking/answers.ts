@@ -4,7 +4,7 @@ import type { Trip } from "../checks/records";
 import type { Identification } from "../checks/taxa";
 import type { RowName } from "../core/tally";
 import type { Shelf } from "./book";
-import { rowOrder } from "./row_order";
+import { rowOrderFor } from "../checks/row_order";
 
 /** What is left of one kind of animal. */
 export interface Left {
@@ -68,7 +68,7 @@ export function answerFor(shelf: Shelf, season: Season, question: Question): Hau
       }
     }
   }
-  const often = trip === undefined ? [] : rowOrder(facts, trip.authority, question.at);
+  const often = trip === undefined ? [] : rowOrderFor(facts, trip.authority, question.at);
   return { left, told: toldOf(facts, question), often, problems: [...new Set(problems)] };
 }
 

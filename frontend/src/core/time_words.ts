@@ -4,10 +4,10 @@ const MINUTE = 60_000;
 const HOUR = 60 * MINUTE;
 const DAY = 24 * HOUR;
 
-/** How long ago, or how long: "now", "4 min", "3 h 10 min", "2 days". */
+/** How long ago, or how long: "less than a minute", "4 min", "3 h 10 min", "2 days". */
 export function ageWords(milliseconds: number): string {
   const age = Math.max(0, milliseconds);
-  if (age < MINUTE) return "under a minute";
+  if (age < MINUTE) return "less than a minute";
   if (age < HOUR) return `${Math.floor(age / MINUTE)} min`;
   if (age < DAY) {
     const minutes = Math.floor((age % HOUR) / MINUTE);

@@ -72,6 +72,11 @@ export class Office {
     return this.asked(`/api/sync/pull?after=${after}&limit=500`);
   }
 
+  /** Everybody by name, and every site: the record's own are not all among what is pulled. */
+  async names(kind: "people" | "sites"): Promise<readonly { readonly id: string; readonly name: string }[]> {
+    return this.asked(`/api/${kind}`);
+  }
+
   async paper(sha256: string): Promise<ArrayBuffer> {
     return (await this.answer(`/api/documents/${sha256}`)).arrayBuffer();
   }

@@ -11,6 +11,8 @@ export class CatchState {
   /** The rows in their places: the haul's own, the newest on top as it was opened, then what may well come up. */
   order = $state.raw<readonly RowName[]>([]);
   answer = $state.raw<HaulAnswer>(NOTHING);
+  /** Whether the checks have answered at all. */
+  answered = $state(false);
   /** How many of each row were kept when the answer was asked for. */
   private keptThen = $state.raw<Readonly<Record<string, number>>>({});
   private readonly asking = new Asking((answer, question) => this.take(answer, question));
@@ -20,6 +22,7 @@ export class CatchState {
 
   private take(answer: HaulAnswer, question: Question): void {
     this.answer = answer;
+    this.answered = true;
     this.keptThen = this.keptAt.get(question) ?? {};
     this.keptAt.clear();
     if (this.suggest(answer.often)) this.named();

@@ -180,7 +180,16 @@ export class Phone {
     await this.send();
     this.pulled = 0;
     await pullAll({ db: this.db, office: this.office, now: this.clock.now, progress: (records) => (this.pulled = records) });
+    await this.fetchNames();
     await this.fetchPapers();
+  }
+
+  private async fetchNames(): Promise<void> {
+    for (const [kind, path] of [["person", "people"], ["site", "sites"]] as const) {
+      const named = (await this.office.names(path)).map(({ id, name }) => ({ kind, id, parent: "", content: { id, name }, version: 1, code: "", conflict: "" }));
+      const known = await this.db.records.bulkGet(named.map((one) => [kind, one.id] as [string, string]));
+      await this.db.records.bulkPut(named.filter((_, place) => known[place] === undefined));
+    }
   }
 
   private async setDemoClock(): Promise<void> {
