@@ -79,5 +79,5 @@ export function stagesOf(clauses: readonly Clause[]): string[] {
 
 /** Conditions that a person answers when a trip is closed. */
 export function attestedPerTrip(clauses: readonly Clause[]): Clause[] {
-  return clauses.filter(({ condition }) => condition.kind === "attested" && (condition as { per?: string }).per === "trip");
+  return clauses.filter(({ condition }) => condition.kind === "attested" && ((condition as { per?: string }).per ?? "trip") === "trip");
 }

@@ -1,5 +1,5 @@
 /** Writing records: the record and its way to the server in one transaction, or neither. */
-import type { Content, DeviceClock, EnteredFrom, Entry, RecordKind } from "../core/outbox";
+import { closesTrip, type Content, type DeviceClock, type EnteredFrom, type Entry, type RecordKind } from "../core/outbox";
 import type { PhoneDatabase } from "../device/database";
 
 /** A record made or amended. */
@@ -23,7 +23,7 @@ export interface Maker {
  * Keep a record on this phone and put its change into the outbox; both are on the disk when this answers.
  *
  * A change that was never offered to the server is replaced by the next one of the same record: a tally of forty touches
- * is one operation. A refused one is replaced, too, under an id of its own: that is how it is mended.
+ * is one operation. Only the closing of a trip stands behind all that was entered before it. A refused one is replaced, too, under an id of its own: that is how it is mended.
  */
 export async function keep(db: PhoneDatabase, maker: Maker, change: Change): Promise<void> {
   const { kind, content, parent = "", why = "", entered_from = "screen" } = change;
@@ -34,8 +34,9 @@ export async function keep(db: PhoneDatabase, maker: Maker, change: Change): Pro
     const known = { version: held?.version ?? null, code: held?.code ?? "", conflict: held?.conflict ?? "" };
     await db.records.put({ kind, id, parent: above, content, ...known });
     const entries = await db.outbox.where("[kind+record]").equals([kind, id]).sortBy("seq");
-    const open = entries.find((entry) => !entry.offered);
-    if (open !== undefined) {
+    const open = entries.findLast((entry) => !entry.offered);
+    // The closing of a trip never takes an older place in the queue: what was entered before it goes before it.
+    if (open !== undefined && !(closesTrip(kind, content) && !closesTrip(kind, open.content))) {
       await db.outbox.update(open.seq, { content, parent: above, why: why || open.why });
       return;
     }
