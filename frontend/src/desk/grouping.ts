@@ -1,0 +1,229 @@
+/** How the desk lays records together: lots by trip, records behind a figure by trip and haul, findings by condition. */
+import { add, isExact, NOTHING, type Count } from "../checks/counts";
+import type { AuthorityRead, BalanceRead, FindingRead, LotRead, Outcome, UnresolvedRead } from "./answers";
+import { authorityOf, countFrom, figureFrom, inOrder, type Haul, type Line, type Season, type Trip } from "./season";
+import { OUTCOMES } from "./words";
+
+// --- lots
+
+export interface LotsOfTrip {
+  readonly trip: string;
+  readonly lots: readonly LotRead[];
+}
+
+/** Lay lots together by trip, in the order in which they come. */
+export function lotsByTrip(lots: readonly LotRead[]): readonly LotsOfTrip[] {
+  const trips = new Map<string, LotRead[]>();
+  for (const lot of lots) {
+    const held = trips.get(lot.trip);
+    if (held === undefined) trips.set(lot.trip, [lot]);
+    else held.push(lot);
+  }
+  return [...trips].map(([trip, own]) => ({ trip, lots: own }));
+}
+
+export function gravest(outcomes: Iterable<Outcome>): Outcome {
+  const found = new Set(outcomes);
+  return OUTCOMES.find((one) => found.has(one)) ?? "not used";
+}
+
+/** Put the gravest first and leave the order otherwise as it was. */
+export function gravestFirst<One extends { readonly outcome: Outcome }>(every: readonly One[]): readonly One[] {
+  return [...every].sort((first, second) => OUTCOMES.indexOf(first.outcome) - OUTCOMES.indexOf(second.outcome));
+}
+
+// --- the records behind a figure
+
+export interface HaulBehind {
+  readonly code: string;
+  readonly haul: Haul | null;
+  readonly lines: readonly Line[];
+}
+
+export interface TripBehind {
+  readonly code: string;
+  readonly trip: Trip | null;
+  readonly hauls: readonly HaulBehind[];
+}
+
+export interface Behind {
+  readonly trips: readonly TripBehind[];
+  /** Codes of what is no trip, haul or line: notices, incidents, movements. */
+  readonly others: readonly string[];
+  readonly lineCount: number;
+}
+
+/** Lay the records that a finding rests on together by trip and haul. */
+export function behind(season: Season, records: readonly string[]): Behind {
+  const trips = new Map<string, Map<string, Line[]>>();
+  const others: string[] = [];
+  const haulsOf = (trip: string): Map<string, Line[]> => found(trips, trip, () => new Map());
+  let lineCount = 0;
+  for (const code of new Set(records)) {
+    const line = season.linesByCode.get(code);
+    const haul = line === undefined ? season.haulsByCode.get(code) : season.hauls.get(line.haul);
+    const trip = haul === undefined ? season.tripsByCode.get(code) : season.trips.get(haul.trip);
+    if (trip === undefined) {
+      others.push(code);
+      continue;
+    }
+    const hauls = haulsOf(trip.code);
+    if (haul === undefined) continue;
+    const lines = found(hauls, haul.code, () => []);
+    if (line !== undefined) {
+      lines.push(line);
+      lineCount += 1;
+    }
+  }
+  return { trips: [...trips].map(([code, hauls]) => tripBehind(season, code, hauls)), others, lineCount };
+}
+
+function tripBehind(season: Season, code: string, hauls: ReadonlyMap<string, readonly Line[]>): TripBehind {
+  return {
+    code,
+    trip: season.tripsByCode.get(code) ?? null,
+    hauls: [...hauls].map(([haul, lines]) => ({ code: haul, haul: season.haulsByCode.get(haul) ?? null, lines })),
+  };
+}
+
+function found<Key, Value>(held: Map<Key, Value>, key: Key, make: () => Value): Value {
+  let value = held.get(key);
+  if (value === undefined) {
+    value = make();
+    held.set(key, value);
+  }
+  return value;
+}
+
+// --- conditions
+
+/** A condition as the balance shows it: with its tallies where it limits an amount, with its findings always. */
+export interface ConditionShown {
+  readonly number: string;
+  readonly kind: string;
+  readonly outcome: Outcome;
+  readonly findings: readonly FindingRead[];
+  readonly balance: BalanceRead | null;
+}
+
+/** Lay findings and balances together by condition, in the authority's own order. */
+export function conditionsOf(balances: readonly BalanceRead[], findings: readonly FindingRead[]): readonly ConditionShown[] {
+  const limits = new Map(balances.map((one) => [one.number, one]));
+  const numbers = new Map<string, FindingRead[]>();
+  for (const one of findings) found(numbers, one.number, () => []).push(one);
+  for (const one of balances) found(numbers, one.number, () => [...one.tallies]);
+  return [...numbers].map(([number, own]) => {
+    const balance = limits.get(number) ?? null;
+    const outcome = balance?.outcome ?? gravest(own.map((one) => one.outcome));
+    return { number, kind: own[0]?.kind ?? balance?.kind ?? "", outcome, findings: own, balance };
+  });
+}
+
+export function countOutcomes(conditions: readonly { readonly outcome: Outcome }[]): ReadonlyMap<Outcome, number> {
+  return new Map(OUTCOMES.map((one) => [one, conditions.filter((each) => each.outcome === one).length]));
+}
+
+/**
+ * Give the tally that a row shows: of those by the newest words, and of those broken before, the gravest and then the
+ * fullest; what was judged by words that an amendment has replaced is history unless it was broken.
+ */
+export function fullestTally(balance: BalanceRead, newest: number): FindingRead | null {
+  const today = balance.tallies.filter((one) => one.version === newest || one.outcome === "broken");
+  const among = today.length > 0 ? today : balance.tallies;
+  let best: FindingRead | null = null;
+  for (const one of among) if (best === null || isFuller(one, best)) best = one;
+  return best;
+}
+
+function isFuller(one: FindingRead, than: FindingRead): boolean {
+  const grave = OUTCOMES.indexOf(one.outcome) - OUTCOMES.indexOf(than.outcome);
+  if (grave !== 0) return grave < 0;
+  return shareAtMost(one) > shareAtMost(than);
+}
+
+function shareAtMost({ tally }: FindingRead): number {
+  if (tally === null) return -1;
+  const limit = figureFrom(tally.limit);
+  const high = countFrom(tally.after).high;
+  return limit.isZero || !high.isKnown ? Number.POSITIVE_INFINITY : high.over(limit).toNumber();
+}
+
+/** Give the newest version that any tally was judged by: that of the words in force. */
+export function newestVersion(balances: readonly BalanceRead[]): number {
+  return Math.max(1, ...balances.flatMap((one) => one.tallies.map((tally) => tally.version)));
+}
+
+// --- before filing
+
+/** What the catch lines say was kept, beside what stands at the gate, in one unit. */
+export interface Tie {
+  readonly unit: string;
+  readonly kept: Count;
+  readonly atTheGate: Count;
+  readonly ties: boolean;
+}
+
+export interface Reconciled {
+  readonly ties: readonly Tie[];
+  /** Kept lines that have no lot, and lots whose line says something else than it did at the decision. */
+  readonly without: readonly string[];
+  readonly differing: readonly string[];
+}
+
+/** Hold what catch lines of closed trips say was kept under an authority against the lots at the gate, line by line. */
+export function reconciled(season: Season, lots: readonly LotRead[], authority: string): Reconciled {
+  const kept = [...season.lines.values()].filter(
+    (line) => line.fate === "kept" && !line.count.high.isZero && isClosed(season, line) && authorityOf(season, line) === authority,
+  );
+  const byLine = new Map(lots.map((lot) => [lot.line, lot]));
+  const units = new Map<string, { kept: Count; gate: Count }>();
+  const without: string[] = [];
+  const differing: string[] = [];
+  for (const line of kept) {
+    const sums = found(units, line.unit, () => ({ kept: NOTHING, gate: NOTHING }));
+    sums.kept = add(sums.kept, line.count);
+    const lot = byLine.get(line.code);
+    if (lot === undefined) {
+      without.push(line.code);
+      continue;
+    }
+    const brought = countFrom(lot.field_count);
+    sums.gate = add(sums.gate, brought);
+    if (!sameCount(brought, line.count)) differing.push(line.code);
+  }
+  const ties = [...units].map(([unit, sums]) => {
+    const same = sameCount(sums.kept, sums.gate);
+    return { unit, kept: sums.kept, atTheGate: sums.gate, ties: same };
+  });
+  return { ties, without: without.sort(inOrder), differing: differing.sort(inOrder) };
+}
+
+function isClosed(season: Season, line: Line): boolean {
+  const haul = season.hauls.get(line.haul);
+  return haul !== undefined && season.trips.get(haul.trip)?.status === "closed";
+}
+
+function sameCount(first: Count, second: Count): boolean {
+  return first.low.equals(second.low) && first.best.equals(second.best) && first.high.equals(second.high);
+}
+
+/** Lay what is unresolved together by condition, the broken first. */
+export function unresolvedByCondition(
+  every: readonly UnresolvedRead[],
+): readonly { readonly condition: string; readonly outcome: Outcome; readonly told: readonly UnresolvedRead[] }[] {
+  const numbers = new Map<string, UnresolvedRead[]>();
+  for (const one of every) found(numbers, one.condition, () => []).push(one);
+  return gravestFirst(
+    [...numbers].map(([condition, told]) => ({ condition, outcome: gravest(told.map((one) => one.outcome)), told })),
+  );
+}
+
+/** Give the authority asked for, else the first there is. */
+export function authorityAsked(every: readonly AuthorityRead[], asked: string): AuthorityRead | null {
+  return every.find((one) => one.id === asked) ?? every[0] ?? null;
+}
+
+/** Tell whether a number was estimated: its three figures differ. */
+export function isEstimated(count: Count): boolean {
+  return !isExact(count);
+}

@@ -1,0 +1,10 @@
+/** What the screens are called. */
+import type { ScreenName } from "../desk.svelte";
+
+export const SCREEN_WORDS: Readonly<Record<ScreenName, string>> = {
+  gate: "The gate",
+  balance: "Balance",
+  trips: "Trips",
+  people: "People and phones",
+  report: "Report",
+};

@@ -1,0 +1,144 @@
+/** Figures, times and lengths of time as the desk writes them. */
+import { localDay, parseDay, spokenDay, spokenTime } from "../checks/calendar";
+import type { Count } from "../checks/counts";
+import { isExact } from "../checks/counts";
+import { whole, type Exact } from "../checks/exact";
+import { formatExact } from "../checks/measures";
+import { amountNumber, amountWords } from "../checks/words";
+import type { CountRead, Figure, Outcome, TallyRead } from "./answers";
+import { countFrom, figureFrom } from "./season";
+
+export const DASH = "\u2013";
+
+/** Give an amount short enough for a column: a fraction that no decimal ends is cut at two places. */
+export function shortAmount(amount: Exact): string {
+  if (!amount.isKnown) return "unknown";
+  return amount.isWhole ? formatExact(amount, 0) : formatExact(amount, 2).replace(/\.?0+$/, "");
+}
+
+/** Give the unit as it stands behind a number; individuals bear none. */
+export function unitMark(unit: string): string {
+  return unit === "individuals" ? "" : `\u00a0${unit}`;
+}
+
+/** Give a count as a range where it is in doubt: "12", "136–147", "at least 5", with its unit. */
+export function rangeOf(count: Count, unit = "individuals"): string {
+  if (isExact(count)) return count.high.isKnown ? `${shortAmount(count.best)}${unitMark(unit)}` : "unknown";
+  if (!count.high.isKnown) return `at least ${shortAmount(count.low)}${unitMark(unit)}`;
+  return `${shortAmount(count.low)}${DASH}${shortAmount(count.high)}${unitMark(unit)}`;
+}
+
+export function rangeFrom(count: CountRead, unit = "individuals"): string {
+  return rangeOf(countFrom(count), unit);
+}
+
+/** Give a range as it is read aloud and in sentences: "12", "136 to 147, best 140". */
+export function spokenRange(count: Count, unit = "individuals"): string {
+  if (isExact(count)) return amountWords(count.best, unit);
+  if (!count.high.isKnown) return `at least ${amountWords(count.low, unit)}`;
+  const best = count.best.equals(count.low) || count.best.equals(count.high) ? "" : `, best ${amountNumber(count.best)}`;
+  return `${amountNumber(count.low)} to ${amountWords(count.high, unit)}${best}`;
+}
+
+export function figureWords(figure: Figure, unit = "individuals"): string {
+  return `${shortAmount(figureFrom(figure))}${unitMark(unit)}`;
+}
+
+export function limitOf(tally: TallyRead): string {
+  const amount = `${shortAmount(figureFrom(tally.limit))}${unitMark(tally.unit)}`;
+  return tally.operator === "fewer than" ? `under ${amount}` : amount;
+}
+
+/** How full a tally is: whole per cent of the limit for certain and at most (cut off at `MOST_SHOWN`), and in words. */
+export interface Fullness {
+  readonly low: number;
+  readonly high: number;
+  readonly words: string;
+  readonly isOver: boolean;
+}
+
+const HUNDRED = whole(100);
+const MOST_SHOWN = 100;
+
+/** Reckon how full a tally is. Rounded down, so that nothing short of a limit looks like one that is reached. */
+export function fullnessOf(tally: TallyRead): Fullness {
+  const limit = figureFrom(tally.limit);
+  const after = countFrom(tally.after);
+  const share = (amount: Exact): number => {
+    if (!amount.isKnown) return Number.POSITIVE_INFINITY;
+    if (limit.isZero) return amount.isZero ? 0 : Number.POSITIVE_INFINITY;
+    return amount.times(HUNDRED).over(limit).floor().toNumber();
+  };
+  const [low, high] = [share(after.low), share(after.high)];
+  return {
+    low: Math.min(low, MOST_SHOWN),
+    high: Math.min(high, MOST_SHOWN),
+    words: fullnessWords(low, high),
+    isOver: after.low.compare(limit) > 0,
+  };
+}
+
+function fullnessWords(low: number, high: number): string {
+  const told = (share: number): string => (Number.isFinite(share) ? `${share} %` : "over");
+  if (low === high) return Number.isFinite(low) ? `${low} % full` : "over the limit";
+  if (!Number.isFinite(high)) return `at least ${told(low)} full`;
+  return `${low}${DASH}${high} % full`;
+}
+
+export const OUTCOMES: readonly Outcome[] = ["broken", "open", "met", "not used"];
+
+export function dayOf(at: number | string | null, zone: string): string {
+  const moment = typeof at === "string" ? Date.parse(at) : at;
+  return moment === null || Number.isNaN(moment) ? "no date" : spokenDay(localDay(moment, zone));
+}
+
+export function timeOf(at: number | string | null, zone: string): string {
+  const moment = typeof at === "string" ? Date.parse(at) : at;
+  return moment === null || Number.isNaN(moment) ? "no time" : spokenTime(moment, zone);
+}
+
+/** Give a day of the wire ("2027-07-01") in words; "" stays "". */
+export function writtenDay(day: string): string {
+  return day === "" ? "" : spokenDay(parseDay(day));
+}
+
+/** Give by how much a phone's clock was ahead, in words; null was never compared. */
+export function clockWords(fastSeconds: number | null): string {
+  if (fastSeconds === null) return "never compared";
+  const size = Math.abs(fastSeconds);
+  if (size < 2) return "right to a second";
+  return `${spanWords(size)} ${fastSeconds > 0 ? "fast" : "slow"}`;
+}
+
+/** Give a length of time in its two largest units: "45 s", "3 min 7 s", "2 h 5 min", "4 d 1 h". */
+export function spanWords(seconds: number): string {
+  const total = Math.round(seconds);
+  const parts: readonly [number, string][] = [
+    [Math.floor(total / 86_400), "d"],
+    [Math.floor(total / 3600) % 24, "h"],
+    [Math.floor(total / 60) % 60, "min"],
+    [total % 60, "s"],
+  ];
+  const first = parts.findIndex(([size]) => size > 0);
+  if (first === -1) return "0 s";
+  return parts
+    .slice(first, first + 2)
+    .filter(([size]) => size > 0)
+    .map(([size, unit]) => `${size} ${unit}`)
+    .join(" ");
+}
+
+/** Give a number with its noun: "1 lot", "2 lots"; the plural may be said where it is no mere "s". */
+export function many(number: number, one: string, more = `${one}s`): string {
+  return `${number} ${number === 1 ? one : more}`;
+}
+
+/** Give names in a sentence: "Ann", "Ann and Bo", "Ann, Bo and Cy". */
+export function listed(names: readonly string[]): string {
+  if (names.length < 2) return names[0] ?? "";
+  return `${names.slice(0, -1).join(", ")} and ${names[names.length - 1]}`;
+}
+
+export function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1);
+}
