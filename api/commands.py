@@ -68,6 +68,18 @@ def add_commands(commands: Any) -> None:
     _where(restoring)
     restoring.add_argument("archive", type=Path, metavar="FILE.zip")
     restoring.set_defaults(run=_lazily("restore"))
+    printing = commands.add_parser(
+        "field-sheet", help="write a trip's sheet, to be printed and written on at the creek"
+    )
+    _where(printing)
+    printing.add_argument("trip", help="the trip's code or id")
+    printing.add_argument("--out", type=Path, required=True, metavar="FILE.pdf")
+    printing.add_argument("--hauls", type=int, help="room for so many hauls (default: 4)")
+    printing.add_argument(
+        "--rows", type=int, help="a row for so many taxa in each haul (default: 12, which fill a page)"
+    )
+    printing.add_argument("--replace", action="store_true", help="write over a file that is there")
+    printing.set_defaults(run=_lazily("field-sheet"))
     audit = commands.add_parser("audit", help="hold the audit chain against itself")
     audit.add_argument("deed", choices=["verify"])
     audit.add_argument(

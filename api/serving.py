@@ -1,4 +1,4 @@
-"""What the commands that keep a server do: serve, demo, import, organisation, user, migrate, backup, restore, audit."""
+"""What the commands that keep a server do, from serve and demo to field-sheet and audit."""
 
 from __future__ import annotations
 
@@ -25,7 +25,8 @@ from api.domain.reckoning.wording import plural
 from api.exchange.faults import Fault, FaultyFileError
 from api.exchange.plain_words import sentence
 from api.main import build_app
-from api.operations import accounts, auditing, demonstration, importing, keeping, living, organisations
+from api.operations import accounts, auditing, demonstration, field_sheets, importing, keeping, living, organisations
+from api.operations.trips import UnknownTripError
 from api.settings import LOOPBACK, Settings, UnknownSettingError, read_settings
 from api.store.backups import BadBackupError, NotEmptyError
 from api.store.files import DamagedFileError
@@ -43,6 +44,7 @@ _REFUSALS = (
     accounts.AccountError,
     auditing.NoHashError,
     organisations.OrganisationError,
+    UnknownTripError,
     keeping.NoStoreError,
     keeping.StoreUnreachableError,
 )
@@ -262,9 +264,7 @@ def _migrate(arguments: argparse.Namespace) -> int:
 
 
 def _backup(arguments: argparse.Namespace) -> int:
-    if arguments.out.exists() and not arguments.replace:
-        mend = "Give another name, or --replace to write over it."
-        raise FaultyFileError([Fault(str(arguments.out), "", "There is such a file already.", mend)])
+    _free_to_write(arguments.out, replace=arguments.replace)
     try:
         saved = keeping.backup(_settings(arguments), arguments.out)
     except OSError as problem:
@@ -281,6 +281,36 @@ def _restore(arguments: argparse.Namespace) -> int:
         f"Restored {plural(sum(saved.rows.values()), 'row')} and {plural(saved.files, 'file')}; the audit chain stands."
     )
     return OK
+
+
+def _field_sheet(arguments: argparse.Namespace) -> int:
+    _free_to_write(arguments.out, replace=arguments.replace)
+    wanted = {}
+    for what, most in (("hauls", field_sheets.MOST_HAULS), ("rows", field_sheets.MOST_ROWS)):
+        given = getattr(arguments, what)
+        if given is not None:
+            if not 1 <= given <= most:
+                mend = f"Give a number from 1 to {most}."
+                raise FaultyFileError([Fault(f"--{what}", "", f"A sheet cannot have {given} {what}.", mend)])
+            wanted[what] = given
+    with keeping.opened(keeping.existing_store(_settings(arguments))) as store:
+        material = field_sheets.sheet_material(store, arguments.trip, **wanted)
+        content = field_sheets.sheet_pdf(material)
+    try:
+        arguments.out.write_bytes(content)
+    except OSError as problem:
+        what = f"The sheet cannot be written ({problem.strerror or problem})."
+        mend = "Give a file in a folder that is there and may be written to."
+        raise FaultyFileError([Fault(str(arguments.out), "", what, mend)]) from problem
+    rows, hauls = plural(len(material.rows), "taxon", "taxa"), plural(material.hauls, "haul")
+    print(f"{arguments.out}: trip {material.trip.id}, {hauls}, {rows} each.")
+    return OK
+
+
+def _free_to_write(path: Path, *, replace: bool) -> None:
+    if path.exists() and not replace:
+        mend = "Give another name, or --replace to write over it."
+        raise FaultyFileError([Fault(str(path), "", "There is such a file already.", mend)])
 
 
 def _audit(arguments: argparse.Namespace) -> int:
@@ -318,6 +348,7 @@ RUN = {
     "migrate": _guarded(_migrate),
     "backup": _guarded(_backup),
     "restore": _guarded(_restore),
+    "field-sheet": _guarded(_field_sheet),
     "audit": _guarded(_audit),
 }
 """What each command does, by its name."""

@@ -189,6 +189,45 @@ class SignatureBox:
 
 
 @dataclass(frozen=True, slots=True)
+class FormCell:
+    """One box of a form. `text` is printed in it, `under` smaller below that.
+
+    `label` stands small in the upper left of a box to be written in, `tick` beside a small square to be ticked in its
+    lower right. `head` makes it the name of its row, or of its column in a head row.
+    """
+
+    text: str = ""
+    under: str = ""
+    label: str = ""
+    tick: str = ""
+    span: int = 1
+    head: bool = False
+    size: Literal["normal", "large", "small"] = "normal"
+
+
+@dataclass(frozen=True, slots=True)
+class FormRow:
+    """A row of boxes whose spans fill the form's columns; `height` in points is the least it has."""
+
+    cells: tuple[FormCell, ...]
+    height: float = 28.0
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """Ruled boxes to be written in by hand, black on white. `weights` are the columns' shares of the width.
+
+    The head is repeated on every page and no row is split. `caption` names the form to those who hear it read, and on
+    the pages that it goes on to.
+    """
+
+    caption: str
+    weights: tuple[float, ...]
+    rows: tuple[FormRow, ...]
+    head: FormRow | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class PageBreak:
     """A new page. `landscape` turns it and those after it, until the next page break."""
 
@@ -220,6 +259,7 @@ Block: TypeAlias = (
     | Table
     | Figure
     | SignatureBox
+    | Form
     | PageBreak
     | Spacer
     | ContentsList
@@ -239,7 +279,11 @@ class Attachment:
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """A whole report. `created` must carry its offset from UTC; `language` is a BCP 47 tag such as "en-AU"."""
+    """A whole report. `created` must carry its offset from UTC; `language` is a BCP 47 tag such as "en-AU".
+
+    `corner` is drawn in the upper right corner of every page, as page furniture: what it says stands in the text as
+    well. `side_margin` in points is that of both sides.
+    """
 
     title: str
     language: str
@@ -250,6 +294,8 @@ class Document:
     footer_lines: tuple[str, ...]
     blocks: tuple[Block, ...]
     attachments: tuple[Attachment, ...] = ()
+    corner: Drawing | None = None
+    side_margin: float = 57.0
 
 
 def is_outside(link: str) -> bool:
@@ -341,6 +387,16 @@ def _check_table(table: Table) -> None:
                 _check_cell(cell, f"{name}, row {place}")
 
 
+def _check_form(form: Form) -> None:
+    wide = len(form.weights)
+    if not form.caption.strip() or not wide or min(form.weights) <= 0:
+        raise DocumentError(f"{form.caption or 'A form'}: give it a caption, and columns whose weights are above 0.")
+    for place, row in enumerate((form.head, *form.rows)):
+        filled = wide if row is None else sum(cell.span for cell in row.cells)
+        if filled != wide:
+            raise DocumentError(f"{form.caption}, row {place}: {filled} columns are filled where {wide} belong.")
+
+
 def check(document: Document) -> None:
     """Raise DocumentError when the document cannot be set.
 
@@ -355,6 +411,8 @@ def check(document: Document) -> None:
         match block:
             case Table():
                 _check_table(block)
+            case Form():
+                _check_form(block)
             case KeyValues():
                 for fact in block.rows:
                     _check_cell(Cell(fact.value, fact.figure, fact.link), fact.label)

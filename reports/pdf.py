@@ -17,6 +17,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reports.document import Attachment, Document, DocumentError, check
 from reports.pdf_parts import style
 from reports.pdf_parts.archive import finish
+from reports.pdf_parts.art import Artist
 from reports.pdf_parts.blocks import Setter
 from reports.pdf_parts.flow import Flow
 from reports.pdf_parts.fonts import Fonts, initial_font
@@ -26,6 +27,7 @@ from reports.pdf_parts.sheet import num
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from reports.drawing import Drawing
     from reports.pdf_parts.sheet import Sheet
 
 FIGURES_FILE = "figures.json"
@@ -59,7 +61,7 @@ def _write(document: Document, files: tuple[Attachment, ...]) -> bytes:
     # Any: fonts and operators are handed over through members the library keeps to itself, and its stubs are out of step.
     start: Any = initial_font()
     canvas: Any = Canvas(buffer, pageCompression=0, invariant=1, pdfVersion=(1, 7), initialFontName=start)
-    flow = Flow(Fonts(canvas._doc))  # noqa: SLF001 - see above
+    flow = Flow(Fonts(canvas._doc), document.side_margin)  # noqa: SLF001 - see above
     Setter(flow, document).set_all()
     for sheet in flow.sheets:
         _running(flow, document, sheet)
@@ -79,17 +81,23 @@ def _put_pages(canvas: Any, sheets: list[Sheet]) -> None:
 def _running(flow: Flow, document: Document, sheet: Sheet) -> None:
     """Write the running head and footer with page x of y."""
     size, face = style.RUNNING.size, flow.fonts.narrow.regular
-    left, right = style.LEFT, sheet.width - style.RIGHT
+    left, right = flow.side, sheet.width - flow.side
     wide = (right - left) / size
     head_y, foot_y = sheet.height - style.HEAD_LINE, style.FOOT_LINE
     sheet.font = None
     number = f"Page {sheet.index + 1} of {len(flow.sheets)}"
-    head = one_line(document.running_head, flow.fonts.narrow.bold, wide * 0.6)
-    title = one_line(document.title, face, wide - flow.fonts.narrow.bold.width(head) - 3)
+    if document.corner is not None:
+        head_right = right - style.CORNER - 8
+        _corner(flow, sheet, document.corner, right)
+    else:
+        head_right = right
+    head_wide = (head_right - left) / size
+    head = one_line(document.running_head, flow.fonts.narrow.bold, head_wide * 0.6)
+    title = one_line(document.title, face, head_wide - flow.fonts.narrow.bold.width(head) - 3)
     top = [style.QUIET, sheet.text(flow.fonts.narrow.bold.pieces(head), size, left, head_y + 5)]
     if sheet.index:
-        top.append(sheet.text(face.pieces(title), size, right - face.width(title) * size, head_y + 5))
-    top += [f"{style.RULE} [] 0 d {num(left)} {num(head_y)} m {num(right)} {num(head_y)} l S", style.INK]
+        top.append(sheet.text(face.pieces(title), size, head_right - face.width(title) * size, head_y + 5))
+    top += [f"{style.RULE} [] 0 d {num(left)} {num(head_y)} m {num(head_right)} {num(head_y)} l S", style.INK]
     sheet.artifact(top, "Pagination")
     foot = [style.QUIET, f"{style.RULE} [] 0 d {num(left)} {num(foot_y)} m {num(right)} {num(foot_y)} l S"]
     foot.append(sheet.text(face.pieces(number), size, right - face.width(number) * size, foot_y - 10))
@@ -97,6 +105,15 @@ def _running(flow: Flow, document: Document, sheet: Sheet) -> None:
         words = one_line(line, face, wide - (face.width(number) + 3 if place == 0 else 0))
         foot.append(sheet.text(face.pieces(words), size, left, foot_y - 10 - place * style.RUNNING.leading))
     sheet.artifact([*foot, style.INK], "Pagination")
+
+
+def _corner(flow: Flow, sheet: Sheet, drawing: Drawing, right: float) -> None:
+    """Draw what every page bears in its upper right corner."""
+    side = style.CORNER
+    sheet.ops.append("/Artifact<</Type/Pagination>>BDC")
+    scale = side / max(drawing.width, drawing.height)
+    Artist(flow.fonts).paint(sheet, drawing, right - side, sheet.height - 12 - side, scale)
+    sheet.ops.append("EMC")
 
 
 def _figures(flow: Flow) -> Attachment:

@@ -14,6 +14,7 @@ from sqlmodel import Session, col, select
 from api.domain.allotments import Pool, UnknownPoolError, pools_for
 from api.domain.counts import Amount
 from api.domain.facts import Facts
+from api.domain.remaining import Given
 from api.domain.trips import Trip
 from api.entities.allotments import Allotment, AllotmentPool
 from api.entities.sync import Change
@@ -85,7 +86,7 @@ def rooms_of(store: Store, trip: str, name: str = "") -> list[Room]:
     """
     with store.reading() as session:
         planned, at = _trip(session, trip)
-        facts = _facts(session, store)
+        facts = season_laid_out(session, store)
         stands = _granted(session)
         rooms = []
         for pool in pools_for(facts, _plain(planned), at, name):
@@ -113,7 +114,7 @@ def grant(
         planned, at = _trip(work.session, trip)
         if planned.status not in ("planned", "open"):
             raise TripOverError(planned.code, planned.status)
-        pools = pools_for(_facts(work.session, store), _plain(planned), at, name)
+        pools = pools_for(season_laid_out(work.session, store), _plain(planned), at, name)
         pool = _chosen(pools, authority, number, label, name)
         granted = _granted(work.session).get(_key(pool), {})
         pool.check(amount, granted)
@@ -200,6 +201,31 @@ def allotments(store: Store, *, trip: str = "", state: str = "") -> list[Allotme
         return [_told(row, pool, code) for row, pool, code in session.exec(query)]
 
 
+def given_to(session: Session, trip: str) -> list[Given]:
+    """Give the open allotments of a trip (its id), oldest first, as limits are reckoned with."""
+    query = (
+        select(Allotment, AllotmentPool)
+        .join(AllotmentPool, col(AllotmentPool.id) == col(Allotment.pool_id))
+        .where(Allotment.trip_id == trip, Allotment.state == "open")
+        .order_by(col(Allotment.granted_at), col(Allotment.id))
+    )
+    return [
+        Given(
+            authority=pool.authority,
+            number=pool.number,
+            label=pool.label,
+            name=pool.name,
+            unit=pool.unit,
+            amount=_exactly(row.amount),
+        )
+        for row, pool in session.exec(query)
+    ]
+
+
+def _exactly(amount: float) -> Amount:
+    return int(amount) if amount.is_integer() else amount
+
+
 def _told(row: Allotment, pool: AllotmentPool, code: str) -> AllotmentTold:
     return AllotmentTold(
         row.id,
@@ -230,7 +256,7 @@ def _plain(row: TripRecord) -> Trip:
     return Trip(id=row.code, zone=row.zone, leader=row.leader, authority=row.authority or "")
 
 
-def _facts(session: Session, store: Store) -> Facts:
+def season_laid_out(session: Session, store: Store) -> Facts:
     """Lay the season out as it stands in this transaction; what was laid out serves until the season changes."""
     apart = ("allotment", "acquisition")
     query = select(Change.seq).where(col(Change.kind).not_in(apart)).order_by(col(Change.seq).desc()).limit(1)
@@ -261,7 +287,7 @@ def _granted(session: Session) -> dict[PoolKey, dict[str, Amount]]:
     found: dict[PoolKey, dict[str, Amount]] = {}
     for row, pool, code in session.exec(query):
         key = (pool.authority, pool.number, pool.label, pool.holder, pool.name, pool.first_day)
-        found.setdefault(key, {})[code] = int(row.amount) if row.amount.is_integer() else row.amount
+        found.setdefault(key, {})[code] = _exactly(row.amount)
     return found
 
 

@@ -1,4 +1,8 @@
-"""The demo: the sample season in a store of its own, one account per role, and a clock that stands at its end."""
+"""The demo: the sample season in a store of its own, one account per role, and a clock that stands at its end.
+
+The permit that follows, and a trip planned under it for that very day, stand beside the season: so that a phone has
+something to record.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +13,7 @@ from pathlib import Path
 from api.entities.audit import AuditHead
 from api.entities.people import Organisation
 from api.operations import accounts
+from api.operations.allotting import grant
 from api.operations.importing import import_files
 from api.operations.organisations import OrganisationOfDemoError
 from api.store.unit_of_work import SYSTEM, Actor, Clock, Store
@@ -34,6 +39,27 @@ ACCOUNTS = (
     DemoAccount("curator", "demo-curator", "demo curator of kelloran", name="Tamsin Oyelaran"),
     DemoAccount("administrator", "demo-administrator", "demo administrator of kelloran", person="r-achterberg"),
     DemoAccount("inspector", "demo-inspector", "demo inspector of kelloran", name="Odile Marchetti"),
+)
+
+
+NEXT_SEASON = "next-season"
+"""The folder, beside the sample season's files, of the permit that follows it and of the trip planned under it."""
+
+
+@dataclass(frozen=True, slots=True)
+class DemoAllotment:
+    """What the demo's planned trip may take of one limit: little, so that "nothing left" is soon seen."""
+
+    number: str
+    amount: int
+    label: str = ""
+
+
+PLANNED_TRIP, NEXT_PERMIT = "K28-10", "kelloran-permit-28"
+ALLOTMENTS = (
+    DemoAllotment("2.1", 12),
+    DemoAllotment("2.6", 2, "greenback flounder"),
+    DemoAllotment("2.7", 6),
 )
 
 
@@ -65,12 +91,14 @@ def is_set_up(store: Store) -> bool:
 
 
 def set_up(store: Store, files: Path, sample: Path) -> None:
-    """Fill an empty store with the sample season and its accounts."""
-    actor = Actor(SYSTEM)
+    """Fill an empty store with the sample season, what is planned after it, and its accounts."""
+    actor, later = Actor(SYSTEM), sample / NEXT_SEASON
     with store.writing(actor) as work:
         work.session.add(Organisation(name="Kelloran Aquarium", zone="Australia/Hobart", demo=True))
         work.note("demo made", "organisation 1")
-    import_files(store, files, sorted(sample.glob("authority-*.json")), [sample], actor)
+    # In this order: the season whose report is owed stays the first that is shown.
+    for folder in (sample, later):
+        import_files(store, files, sorted(folder.glob("authority-*.json")), [folder], actor)
     for one in ACCOUNTS:
         accounts.add_account(
             store,
@@ -80,4 +108,15 @@ def set_up(store: Store, files: Path, sample: Path) -> None:
             login=one.login,
             password=one.password,
             roles=(one.role,),
+        )
+    administrator = next(one.person for one in ACCOUNTS if one.role == "administrator")
+    for given in ALLOTMENTS:
+        grant(
+            store,
+            Actor(administrator),
+            PLANNED_TRIP,
+            authority=NEXT_PERMIT,
+            number=given.number,
+            amount=given.amount,
+            label=given.label,
         )

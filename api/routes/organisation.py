@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
+from datetime import datetime
+
 from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
@@ -21,18 +24,22 @@ class OrganisationSent(Sent):
 
 
 class OrganisationRead(BaseModel):
-    """The organisation; ``demo`` tells that everything here is invented."""
+    """The organisation; ``demo`` tells that everything here is invented.
+
+    ``server_time`` is the server's clock as it answers (UTC): on a demo it stands in the sample's own year.
+    """
 
     name: str
     zone: str
     own_catch_approved: bool
     demo: bool
+    server_time: datetime
 
 
 @router.get("/organisation")
 def read_organisation(store: StoreHere, _asking: Reader) -> OrganisationRead:
     """Give the organisation."""
-    return OrganisationRead.model_validate(organisations.organisation(store), from_attributes=True)
+    return _read(organisations.organisation(store), store)
 
 
 @router.put("/organisation")
@@ -41,4 +48,8 @@ def set_organisation(body: OrganisationSent, store: StoreHere, asking: Administr
     told = organisations.set_organisation(
         store, asking.actor, name=body.name, zone=body.zone, own_catch_approved=body.own_catch_approved
     )
-    return OrganisationRead.model_validate(told, from_attributes=True)
+    return _read(told, store)
+
+
+def _read(told: organisations.OrganisationTold, store: StoreHere) -> OrganisationRead:
+    return OrganisationRead(**asdict(told), server_time=store.clock())

@@ -9,6 +9,7 @@ from reports.document import (
     BulletList,
     ContentsList,
     Figure,
+    Form,
     Heading,
     KeyValues,
     Note,
@@ -25,6 +26,7 @@ from reports.pdf_parts import style
 from reports.pdf_parts.art import Artist, mark_ops
 from reports.pdf_parts.flow import ASCENT, DESCENT, Bookmark
 from reports.pdf_parts.fonts import clean
+from reports.pdf_parts.forms import FormSetter
 from reports.pdf_parts.lines import break_text, one_line
 from reports.pdf_parts.sheet import num
 from reports.pdf_parts.structure import Node, text_string
@@ -86,6 +88,8 @@ class Setter:
                 self._figure(block)
             case SignatureBox():
                 self._signature(block)
+            case Form():
+                FormSetter(self.flow, block).set()
             case ContentsList():
                 self._contents(block)
             case Spacer():
@@ -141,7 +145,7 @@ class Setter:
             case Heading(level=level):
                 kind = style.HEADINGS[level]
                 return kind.before + kind.leading + kind.after + self._company(following[1:])
-            case Table():
+            case Table() | Form():
                 return 86.0
             case Figure(drawing=drawing):
                 return min(drawing.height, self.flow.page_room * 0.8) + 34
@@ -305,7 +309,7 @@ class Setter:
         """Write one line of the contents into the place kept for it."""
         flow, kind = self.flow, style.CONTENTS
         mark = flow.bookmarks[number]
-        left, right = style.LEFT + 14 * (mark.level - 1), entry.sheet.width - style.RIGHT
+        left, right = flow.side + 14 * (mark.level - 1), entry.sheet.width - flow.side
         face = flow.fonts.text.face(bold=mark.level == 1)
         page = str(mark.page + 1)
         words = one_line(mark.text, face, (right - left - 40) / kind.size)
@@ -326,7 +330,7 @@ class Setter:
         sheet.font = None
         rect = (left, base - DESCENT * kind.size, right, base + ASCENT * kind.size)
         name = f"\0{number}"  # no text of a user holds a NUL as an anchor: it is cleaned away
-        flow.anchors[name] = (mark.page, style.LEFT, mark.top + 4)
+        flow.anchors[name] = (mark.page, flow.side, mark.top + 4)
         here, flow.sheet = flow.sheet, entry.sheet
         flow.area(entry.link, rect, name, f"{words}, page {page}")
         flow.sheet = here

@@ -38,8 +38,9 @@ class Bookmark(NamedTuple):
 class Flow:
     """Sheets filled from top to bottom. `y` is the upper edge of what comes next."""
 
-    def __init__(self, fonts: Fonts) -> None:
+    def __init__(self, fonts: Fonts, side: float = style.SIDE) -> None:
         self.fonts = fonts
+        self.side = side
         self.landscape = False
         self.sheets: list[Sheet] = []
         self.root = Node("Document", None)
@@ -56,7 +57,7 @@ class Flow:
             wide, high = high, wide
         self.sheet = Sheet(len(self.sheets), wide, high)
         self.sheets.append(self.sheet)
-        self.left, self.right = style.LEFT, wide - style.RIGHT
+        self.left, self.right = self.side, wide - self.side
         self.y = self.top
 
     @property

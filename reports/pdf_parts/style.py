@@ -6,11 +6,12 @@ from typing import NamedTuple
 
 A4_SHORT, A4_LONG = 595.276, 841.890  # ISO 216 A4, 210 x 297 mm
 
-LEFT = RIGHT = 57.0
+SIDE = 57.0
 TOP = 64.0
 BOTTOM = 66.0
 HEAD_LINE = 42.0  # of the running head, below the upper edge
 FOOT_LINE = 50.0  # of the footer's rule, above the lower edge
+CORNER = 52.0  # side of the square in the upper right corner of a page, 12 pt below the edge
 
 
 class Type(NamedTuple):
@@ -36,6 +37,11 @@ TABLE = Type(8, 9.8)
 TABLE_HEAD = Type(7.6, 9.4)
 RUNNING = Type(7.2, 9.4)
 CONTENTS = Type(9.5, 15)
+
+FORMS = {"normal": Type(10.5, 12.6), "large": Type(15, 17), "small": Type(9, 11)}
+FORM_UNDER = Type(8.6, 10.4)
+FORM_LABEL = Type(8, 9.4)
+FORM_RULE = "0 G 0.7 w"  # what is written between in the rain has to be seen
 
 CELL_SIDE = 3.6  # space left and right of a cell's text
 CELL_ABOVE = 1.9  # space above and below it

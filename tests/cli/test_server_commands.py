@@ -16,6 +16,7 @@ from api.entities.people import Organisation
 from api.operations.keeping import open_store, opened
 from api.settings import Settings
 from api.store.unit_of_work import Actor
+from reports.pdf_text import lines_of
 from tests.builders import write_season
 
 PASSWORD = "wet sand under nine nails"
@@ -222,3 +223,41 @@ def test_a_certificate_of_ones_own_is_served_under_the_machines_name(run, served
     code, said, _ = run("serve", "--port", "8799", "--host", "0.0.0.0", *files)
     assert (code, served) == (0, [("0.0.0.0", 8799)])
     assert f"Open https://{socket.gethostname()}:8799/" in said
+
+
+def test_a_field_sheet_is_written_once_and_says_what_it_holds(run, tmp_path):
+    permit, trips = write_season(tmp_path)
+    out = tmp_path / "sheet.pdf"
+    assert run("import", permit, "--trips", trips)[0] == 0
+    code, said, _ = run("field-sheet", "T1", "--out", out, "--hauls", "2")
+    assert (code, said) == (0, f"{out}: trip T1, 2 hauls, 1 taxon each.\n")
+    assert lines_of(out.read_bytes(), 0)[0] == "Field sheet T1"
+    code, _, wrong = run("field-sheet", "T1", "--out", out)
+    assert code == 2
+    assert "There is such a file already. Give another name, or --replace" in wrong
+    assert run("field-sheet", "T1", "--out", out, "--replace")[0] == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("T99", "--out", "sheet.pdf"), "there is no trip 'T99'"),
+        (
+            ("T1", "--out", "sheet.pdf", "--hauls", "0"),
+            "--hauls: A sheet cannot have 0 hauls. Give a number from 1 to 12.",
+        ),
+        (
+            ("T1", "--out", "sheet.pdf", "--rows", "81"),
+            "--rows: A sheet cannot have 81 rows. Give a number from 1 to 80.",
+        ),
+        (("T1", "--out", "missing/sheet.pdf"), "The sheet cannot be written"),
+    ],
+)
+def test_a_field_sheet_that_cannot_be_is_refused(run, tmp_path, monkeypatch, words, told):
+    monkeypatch.chdir(tmp_path)
+    permit, trips = write_season(tmp_path)
+    assert run("import", permit, "--trips", trips)[0] == 0
+    code, _, wrong = run("field-sheet", *words)
+    assert code == 2
+    assert told in wrong
+    assert not list(tmp_path.rglob("*.pdf"))

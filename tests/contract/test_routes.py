@@ -53,6 +53,7 @@ TABLE = {
     ("POST", "/api/conflicts/{conflict}/settlement"): frozenset({"curator", "administrator"}),
     ("GET", "/api/trips/{trip}/rooms"): READERS,
     ("POST", "/api/trips/{trip}/allotments"): ADMINISTRATORS,
+    ("GET", "/api/trips/{trip}/field-sheet"): READERS,
     ("GET", "/api/allotments"): READERS,
     ("POST", "/api/allotments/{allotment}/reclaim"): ADMINISTRATORS,
     ("GET", "/api/acquisitions"): READERS,

@@ -15,6 +15,7 @@ import pytest
 from playwright.sync_api import sync_playwright
 
 from tests.builders import SAMPLE
+from tests.journeys.demo_process import DemoProcess
 from tests.journeys.ports import free_port
 
 # The flags that a browser needs in a machine without a screen and without the outer world.
@@ -68,14 +69,34 @@ def changing_demo():
 
 
 @pytest.fixture(scope="module")
-def browser():
-    """Give a Chromium, for one file of tests: while it is open an event loop runs, and no other test could run its own."""
+def playwright():
+    """Give what drives browsers, for one file of tests: while it runs, so does an event loop, and no test has its own."""
+    with sync_playwright() as opened:
+        yield opened
+
+
+def chromium() -> str:
+    """Give the path of the Chromium to use."""
     path = os.environ.get("CREEKLEDGER_BROWSER") or shutil.which("chromium")
     assert path, "no Chromium: run the tests through .ci/bootstrap.py, or name one in CREEKLEDGER_BROWSER"
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=path, args=FLAGS)
-        yield opened
-        opened.close()
+    return path
+
+
+@pytest.fixture(scope="module")
+def browser(playwright):
+    """Give a Chromium."""
+    opened = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture(scope="module")
+def own_demo(tmp_path_factory):
+    """Give a demo server of the file's own, which may be changed, killed and started again."""
+    demo = DemoProcess(tmp_path_factory.mktemp("demo"))
+    demo.start()
+    yield demo
+    demo.stop()
 
 
 PHONE = {"viewport": {"width": 412, "height": 839}, "is_mobile": True, "has_touch": True, "device_scale_factor": 2.625}

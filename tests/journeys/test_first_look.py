@@ -75,6 +75,15 @@ def test_the_other_authority_is_one_step_away(page, demo_server):
     page.get_by_role("heading", name="Sign in").wait_for()
 
 
+@pytest.mark.parametrize("way", ["Record at the creek", "Work at the desk"])
+def test_the_app_is_one_step_away(page, demo_server, way):
+    sign_in(page, demo_server, "collector")
+    where = {"Record at the creek": "/app/", "Work at the desk": "/app/desk"}[way]
+    with page.expect_response(lambda answer: answer.url == demo_server + where) as answer:
+        page.get_by_role("link", name=way).click()
+    assert (answer.value.status, answer.value.headers["content-type"]) == (200, "text/html; charset=utf-8")
+
+
 def test_it_works_by_keyboard_alone(page, demo_server):
     page.goto(demo_server)
     account = ACCOUNTS[0]

@@ -7,6 +7,8 @@ from api.store.unit_of_work import Actor
 from tests.served import PASSWORD
 
 PLACE = "/api/organisation"
+NOW = "2028-07-14T02:00:00Z"
+"""The time at which the clock of the tests stands."""
 MARROW = {"name": "Marrow Aquarium", "zone": "Australia/Hobart", "own_catch_approved": False}
 
 
@@ -15,8 +17,9 @@ def test_it_is_named_and_read(client):
     assert missing.status_code == 404
     assert "an administrator names it" in missing.json()["detail"]
     made = client("administrator").put(PLACE, json=MARROW)
-    assert (made.status_code, made.json()) == (200, {**MARROW, "demo": False})
-    assert client("inspector").get(PLACE).json() == made.json()
+    told = {**MARROW, "demo": False, "server_time": NOW}
+    assert (made.status_code, made.json()) == (200, told)
+    assert client("inspector").get(PLACE).json() == told
     refused = client("administrator").put(PLACE, json={**MARROW, "zone": "Nowhere"})
     assert (refused.status_code, refused.headers["content-type"]) == (422, "application/problem+json")
     assert "time zone" in refused.json()["detail"]

@@ -67,3 +67,18 @@ def test_a_limit_that_was_raised_stands_as_raised(store, tmp_path, cheap_hashes)
     assert ">at most 20<" in page
     assert ">11<" in page
     assert ">at most 10<" not in page
+
+
+def test_where_nothing_is_taken_it_says_that_every_limit_is_whole(store, tmp_path, cheap_hashes):
+    authority, _ = write_season(tmp_path, authority_file())
+    import_files(store, tmp_path / "files", [authority], [], Actor())
+    with_accounts(store)
+    page = shown(store, tmp_path)
+    assert "Nothing is taken yet under this authority: every limit is whole." in page
+    assert "<table" not in page
+
+
+def test_who_is_signed_in_finds_the_way_into_the_app(store, tmp_path, cheap_hashes):
+    stood(store, tmp_path)
+    assert '<a href="/app/">Record at the creek</a> <a href="/app/desk">Work at the desk</a>' in shown(store, tmp_path)
+    assert "/app/" not in client_of(app_on(store, tmp_path), store).get("/").text

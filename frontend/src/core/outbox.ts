@@ -73,19 +73,28 @@ export function operationOf(entry: Entry): OperationSent {
   return { id, kind, record: content, parent, based_on, why, device_clock, entered_from };
 }
 
+/** Whether a change closes a trip: whatever of the trip comes after it needs a reason. */
+export function closesTrip(kind: RecordKind, content: Content): boolean {
+  return kind === "trip" && content["status"] === "closed";
+}
+
 /**
  * Choose what is sent next, oldest first: of each record only its oldest change, since the next one is based on the
- * version that this one will get; and nothing that hangs on a record which the server has refused.
+ * version that this one will get; nothing that hangs on a record which the server has refused; and the closing of a
+ * trip only once nothing older waits, or what was entered before it would come to a closed trip.
  */
 export function nextBatch(entries: readonly Entry[], most: number): Entry[] {
   const refused = new Set(entries.filter((one) => one.state === "refused").map((one) => one.record));
   const seen = new Set<string>();
   const batch: Entry[] = [];
+  let leftBehind = false;
   for (const entry of [...entries].sort((a, b) => a.seq - b.seq)) {
     const first = !seen.has(entry.record);
     seen.add(entry.record);
     if (batch.length >= most) break;
-    if (first && entry.state === "waiting" && !refused.has(entry.parent)) batch.push(entry);
+    if (entry.state === "refused" || refused.has(entry.parent)) continue;
+    if (first && !(leftBehind && closesTrip(entry.kind, entry.content))) batch.push(entry);
+    else leftBehind = true;
   }
   return batch;
 }

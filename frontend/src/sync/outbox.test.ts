@@ -285,6 +285,44 @@ describe("batches", () => {
   });
 });
 
+describe("the closing of a trip goes after all that was entered before it", () => {
+  const order = (network: { readonly batches: readonly (readonly { readonly record: Content }[])[] }): unknown[] =>
+    network.batches.flat().map(({ record }) => record["status"] ?? record["id"]);
+
+  test("a trip begun and closed without signal goes as open, then its hauls, then closed", async () => {
+    await put("trip", { id: "t", status: "open" });
+    await put("haul", { id: "h" }, "t");
+    await put("line", { id: "l", count: 1 }, "h");
+    await put("trip", { id: "t", status: "closed" });
+    await put("trip", { id: "t", status: "closed", note: "back late" });
+    const network = networkTo(server, good);
+    expect(await senderTo(network).sender.send()).toBe("all answered");
+    expect(order(network)).toEqual(["open", "h", "l", "closed"]);
+    expect(JSON.parse(server.records.get("t")?.content ?? "")).toMatchObject({ note: "back late" });
+  });
+
+  test("it waits for a change that itself waits for an answer", async () => {
+    await put("trip", { id: "t", status: "open" });
+    await senderTo(networkTo(server, good)).sender.send();
+    await put("haul", { id: "h", start: "09:00" }, "t");
+    const fates: Fate[] = ["answer lost"];
+    const network = networkTo(server, () => fates.shift() ?? "arrives");
+    await senderTo(network).sender.send();
+    await put("haul", { id: "h", start: "09:00", end: "09:30" }, "t");
+    await put("trip", { id: "t", status: "closed" });
+    expect(await senderTo(network).sender.send()).toBe("all answered");
+    expect(order(network)).toEqual(["h", "h", "h", "closed"]);
+  });
+
+  test("a refused record does not hold it up", async () => {
+    await put("trip", { id: "t", status: "open" });
+    await put("haul", { id: "h", wrong: true }, "t");
+    await put("trip", { id: "t", status: "closed" });
+    expect(await senderTo(networkTo(server, good)).sender.send()).toBe("some refused");
+    expect(JSON.parse(server.records.get("t")?.content ?? "")).toMatchObject({ status: "closed" });
+  });
+});
+
 describe("waiting", () => {
   test("twice as long after each failure, five minutes at most, half of it less by chance", () => {
     expect([1, 2, 3, 4, 8, 9, 50].map((failures) => waitAfter(failures, 0))).toEqual([2000, 4000, 8000, 16_000, 256_000, 300_000, 300_000]);

@@ -1,5 +1,5 @@
 /** Writing records: the record and its way to the server in one transaction, or neither. */
-import type { Content, DeviceClock, EnteredFrom, RecordKind } from "../core/outbox";
+import { closesTrip, type Content, type DeviceClock, type EnteredFrom, type Entry, type RecordKind } from "../core/outbox";
 import type { PhoneDatabase } from "../device/database";
 
 /** A record made or amended. */
@@ -23,7 +23,7 @@ export interface Maker {
  * Keep a record on this phone and put its change into the outbox; both are on the disk when this answers.
  *
  * A change that was never offered to the server is replaced by the next one of the same record: a tally of forty touches
- * is one operation. A refused one is replaced, too, under an id of its own: that is how it is mended.
+ * is one operation. Only the closing of a trip stands behind all that was entered before it. A refused one is replaced, too, under an id of its own: that is how it is mended.
  */
 export async function keep(db: PhoneDatabase, maker: Maker, change: Change): Promise<void> {
   const { kind, content, parent = "", why = "", entered_from = "screen" } = change;
@@ -34,8 +34,9 @@ export async function keep(db: PhoneDatabase, maker: Maker, change: Change): Pro
     const known = { version: held?.version ?? null, code: held?.code ?? "", conflict: held?.conflict ?? "" };
     await db.records.put({ kind, id, parent: above, content, ...known });
     const entries = await db.outbox.where("[kind+record]").equals([kind, id]).sortBy("seq");
-    const open = entries.find((entry) => !entry.offered);
-    if (open !== undefined) {
+    const open = entries.findLast((entry) => !entry.offered);
+    // The closing of a trip never takes an older place in the queue: what was entered before it goes before it.
+    if (open !== undefined && !(closesTrip(kind, content) && !closesTrip(kind, open.content))) {
       await db.outbox.update(open.seq, { content, parent: above, why: why || open.why });
       return;
     }
@@ -54,6 +55,27 @@ export async function keep(db: PhoneDatabase, maker: Maker, change: Change): Pro
       state: "waiting",
       problems: [],
     });
+  });
+}
+
+/**
+ * Change a record that stands on this phone, from what it is at that moment: two changes at once are one after the
+ * other. Gives the changed content; throws RangeError where the record is not here.
+ */
+export async function amend(
+  db: PhoneDatabase,
+  maker: Maker,
+  kind: RecordKind,
+  id: string,
+  change: (content: Content) => Content,
+  more: Pick<Change, "why" | "entered_from"> = {},
+): Promise<Content> {
+  return db.transaction("rw", db.records, db.outbox, db.notes, async () => {
+    const held = await db.records.get([kind, id]);
+    if (held === undefined) throw new RangeError(`this ${kind} is not on this phone`);
+    const content = { ...change(held.content), id };
+    await keep(db, maker, { kind, content, parent: held.parent, ...more });
+    return content;
   });
 }
 
@@ -80,7 +102,51 @@ export async function unsent(db: PhoneDatabase): Promise<Unsent> {
   return { number: entries.length, refused, oldest: entries[0]?.device_clock.at ?? null };
 }
 
+/** Throw a refused record away: its change, and the record where the server never had it. */
+export async function discardRefused(db: PhoneDatabase, seq: number): Promise<void> {
+  await db.transaction("rw", db.records, db.outbox, async () => {
+    const entry = await db.outbox.get(seq);
+    if (entry?.state !== "refused") return;
+    await db.outbox.delete(seq);
+    const held = await db.records.get([entry.kind, entry.record]);
+    if (held?.version === null) await db.records.delete([entry.kind, entry.record]);
+  });
+}
+
 export const COPY_FORMAT = "creekledger unsent 1";
+
+/**
+ * Take the entries of a copy that another phone saved, under their own ids: whichever phone sends them first, the server
+ * stores them once. What this phone has of a record stays as it is. Gives how many came; throws RangeError for another file.
+ */
+export async function takeCopy(db: PhoneDatabase, text: string): Promise<number> {
+  const entries = entriesIn(text);
+  return db.transaction("rw", db.records, db.outbox, async () => {
+    let came = 0;
+    for (const entry of entries) {
+      const held = await db.records.get([entry.kind, entry.record]);
+      if (held !== undefined || (await db.outbox.where("id").equals(entry.id).count()) > 0) continue;
+      const { kind, record, parent, content } = entry;
+      await db.records.put({ kind, id: record, parent, content, version: null, code: "", conflict: "" });
+      const { seq: _, ...copied } = entry;
+      await db.outbox.add(copied);
+      came += 1;
+    }
+    return came;
+  });
+}
+
+function entriesIn(text: string): Entry[] {
+  const wrong = new RangeError("this file is no copy of unsent records; take one that was saved by “Save a copy to a file”");
+  let read: { format?: unknown; entries?: unknown };
+  try {
+    read = JSON.parse(text) as typeof read;
+  } catch {
+    throw wrong;
+  }
+  if (read?.format !== COPY_FORMAT || !Array.isArray(read.entries)) throw wrong;
+  return read.entries as Entry[];
+}
 
 /** Give everything that is only on this phone as the text of a file, to be kept elsewhere before the phone is lost. */
 export async function copyOfUnsent(db: PhoneDatabase): Promise<string> {

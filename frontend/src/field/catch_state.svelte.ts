@@ -1,0 +1,84 @@
+/** What a catch screen shows: rows that keep their place under the finger, and what is left of each kind. */
+import { Asking } from "../checking/asking";
+import type { HaulAnswer, Left, Question, Told } from "../checking/answers";
+import { plainName } from "../core/finding_names";
+import { nameOf, rowKey, tripleOf, type Row, type RowName } from "../core/tally";
+
+const MOST_SUGGESTED = 8;
+const NOTHING: HaulAnswer = { left: {}, told: [], often: [], problems: [] };
+
+export class CatchState {
+  /** The rows in their places: the haul's own, the newest on top as it was opened, then what may well come up. */
+  order = $state.raw<readonly RowName[]>([]);
+  answer = $state.raw<HaulAnswer>(NOTHING);
+  /** Whether the checks have answered at all. */
+  answered = $state(false);
+  /** How many of each row were kept when the answer was asked for. */
+  private keptThen = $state.raw<Readonly<Record<string, number>>>({});
+  private readonly asking = new Asking((answer, question) => this.take(answer, question));
+  private readonly keptAt = new Map<Question, Readonly<Record<string, number>>>();
+
+  constructor(private readonly named: () => void) {}
+
+  private take(answer: HaulAnswer, question: Question): void {
+    this.answer = answer;
+    this.answered = true;
+    this.keptThen = this.keptAt.get(question) ?? {};
+    this.keptAt.clear();
+    if (this.suggest(answer.often)) this.named();
+  }
+
+  /** Put rows of the haul that have no place yet on top; nothing else moves. */
+  place(rows: readonly Row[]): void {
+    const placed = new Set(this.order.map(rowKey));
+    const fresh = rows.filter((row) => !placed.has(rowKey(row)));
+    if (fresh.length > 0) this.order = [...fresh.toReversed().map(nameWithin), ...this.order];
+  }
+
+  /** Put a name that was looked for on top, unless it has its place. */
+  putOnTop(name: RowName): void {
+    if (!this.order.some((one) => rowKey(one) === rowKey(name))) this.order = [name, ...this.order];
+  }
+
+  /** Add names that are likely to come up, below; gives whether there were any. */
+  suggest(taxa: readonly string[]): boolean {
+    const room = MOST_SUGGESTED - this.order.length;
+    const fresh = taxa.filter((taxon) => !this.order.some((one) => one.taxon === taxon)).slice(0, Math.max(0, room));
+    if (fresh.length > 0) this.order = [...this.order, ...fresh.map(plainName)];
+    return fresh.length > 0;
+  }
+
+  ask(question: Question, rows: readonly Row[]): void {
+    this.keptAt.set(question, keptNow(rows));
+    this.asking.ask(question);
+  }
+
+  stop(): void {
+    this.asking.stop();
+  }
+
+  leftOf(key: string): Left | undefined {
+    return this.answer.left[key];
+  }
+
+  /** How many more may be kept, counting what was touched since the answer was asked for; null without a limit. */
+  moreOf(key: string, rows: readonly Row[]): number | null {
+    const more = this.answer.left[key]?.more ?? null;
+    return more === null ? null : more - ((keptNow(rows)[key] ?? 0) - (this.keptThen[key] ?? 0));
+  }
+
+  /** What is broken because of the lines of a row. */
+  toldOf(row: Row | undefined): Told[] {
+    const lines = new Set(Object.values(row?.cells ?? {}).map((line) => line.id));
+    return this.answer.told.filter((one) => one.outcome === "broken" && one.kind !== "area" && one.over.some((record) => lines.has(record)));
+  }
+}
+
+function nameWithin(row: Row): RowName {
+  const line = Object.values(row.cells)[0];
+  return line === undefined ? row : nameOf(line);
+}
+
+function keptNow(rows: readonly Row[]): Record<string, number> {
+  return Object.fromEntries(rows.map((row) => [row.key, tripleOf(row.cells.kept?.["count"])?.high ?? 0]));
+}

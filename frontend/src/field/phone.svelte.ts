@@ -1,0 +1,225 @@
+/** This phone: who it belongs to, what it holds, what it still has to send. One for the whole app. */
+import { liveQuery } from "dexie";
+import { IdMaker } from "../core/ids";
+import type { Content, EnteredFrom, RecordKind } from "../core/outbox";
+import { PhoneClock } from "../device/clock";
+import { PhoneDatabase, type StoredRecord } from "../device/database";
+import { oneAtATime } from "../device/locks";
+import { AnswerError, NoSignalError, Office, type Enrolled, type Who } from "../device/office";
+import { serverAt } from "../device/server";
+import { isFull } from "../device/storage";
+import { Catching } from "../sync/catching";
+import { sendPictures } from "../sync/photographing";
+import { pullAll, PULLED_AT } from "../sync/pulling";
+import { amend, CLOCK_COMPARED, keep, unsent, type Unsent } from "../sync/recording";
+import { Sender, type Ended } from "../sync/sending";
+
+interface Session {
+  readonly token: string;
+  readonly who: Who;
+  readonly ends_at: string;
+}
+
+const NOTES = { session: "session", shift: "demo clock moved by" } as const;
+const EVERY = 60_000;
+
+export class Phone {
+  readonly db = new PhoneDatabase();
+  readonly clock = new PhoneClock();
+  private readonly ids = new IdMaker(this.clock.now, (bytes) => crypto.getRandomValues(bytes));
+  readonly maker = { nextId: () => this.ids.next(), now: this.clock.now };
+  readonly office = new Office("", () => this.session?.token ?? "");
+  readonly catching = new Catching(this.db, this.maker);
+  private readonly sender = new Sender(this.db, {
+    server: serverAt("", () => this.session?.token ?? "", (address, request) => fetch(address, request)),
+    oneAtATime: oneAtATime(),
+    now: this.clock.now,
+    chance: () => Math.random(),
+    later: (work, milliseconds) => {
+      const timer = setTimeout(work, milliseconds);
+      return () => clearTimeout(timer);
+    },
+  });
+
+  session = $state<Session | null>(null);
+  started = $state(false);
+  demo = $state(false);
+  /** Moves every half minute, so that ages on the screen are true. */
+  now = $state(0);
+  unsent = $state<Unsent & { readonly pictures: number }>({ number: 0, refused: 0, oldest: null, pictures: 0 });
+  lastSend = $state<Ended | "">("");
+  sending = $state(false);
+  pulledAt = $state<string | null>(null);
+  pulled = $state(0);
+  clockAhead = $state<number | null>(null);
+  clockSteppedBy = $state(0);
+  /** What went wrong last, in words; "" where nothing did. */
+  trouble = $state("");
+  names = $state<readonly StoredRecord[]>([]);
+
+  /** Read what is stored, and begin to watch it. */
+  async start(): Promise<void> {
+    try {
+      const [session, shift] = await this.db.notes.bulkGet([NOTES.session, NOTES.shift]);
+      this.session = (session?.value as Session | undefined) ?? null;
+      if (shift !== undefined) this.showDemo(Number(shift.value));
+      this.watch();
+    } catch (error) {
+      this.tell(error);
+    }
+    this.now = this.clock.now();
+    this.started = true;
+    setInterval(() => this.tick(), 15_000);
+    addEventListener("online", () => void this.send());
+    document.addEventListener("visibilitychange", () => {
+      this.tick();
+      if (document.visibilityState === "visible") void this.send();
+    });
+    setInterval(() => void this.send(), EVERY);
+    void this.send();
+  }
+
+  private tick(): void {
+    this.now = this.clock.now();
+    this.clockSteppedBy = this.clock.steppedBy();
+  }
+
+  private watch(): void {
+    const failed = (error: unknown): void => this.tell(error);
+    liveQuery(async () => ({ ...(await unsent(this.db)), pictures: await this.db.pictures.count() })).subscribe({
+      next: (found) => (this.unsent = found),
+      error: failed,
+    });
+    liveQuery(() => this.db.notes.bulkGet([PULLED_AT, CLOCK_COMPARED, NOTES.session])).subscribe({
+      next: ([pulled, clock, session]) => {
+        this.pulledAt = (pulled?.value as string | undefined) ?? null;
+        this.clockAhead = (clock?.value as { ahead_s: number | null } | undefined)?.ahead_s ?? null;
+        this.session = (session?.value as Session | undefined) ?? null;
+      },
+      error: failed,
+    });
+  }
+
+  private showDemo(shift: number): void {
+    this.demo = true;
+    this.clock.moveBy(shift);
+    this.now = this.clock.now();
+  }
+
+  /** Show what went wrong; what a full phone could not store is said so. */
+  tell(error: unknown): void {
+    this.trouble = isFull(error)
+      ? "This phone has no room left: the last entry was NOT stored. Delete photos or other apps' data, or save a copy of what is unsent, then enter it again."
+      : `Something went wrong: ${(error as Error).message}`;
+  }
+
+  /** Do something that stores; gives whether it was stored. What went wrong is shown. */
+  async stored(work: () => Promise<unknown>): Promise<boolean> {
+    try {
+      await work();
+      if (this.trouble.startsWith("This phone has no room")) this.trouble = "";
+    } catch (error) {
+      this.tell(error);
+      return false;
+    }
+    void this.send();
+    return true;
+  }
+
+  /** Keep a record made or changed here. */
+  keep(kind: RecordKind, content: Content & { readonly id: string }, parent = "", more: { why?: string; entered_from?: EnteredFrom } = {}): Promise<boolean> {
+    return this.stored(() => keep(this.db, this.maker, { kind, content, parent, ...more }));
+  }
+
+  /** Change a record that stands here, from what it is at that moment. */
+  amend(kind: RecordKind, id: string, change: (content: Content) => Content, more: { why?: string; entered_from?: EnteredFrom } = {}): Promise<boolean> {
+    return this.stored(() => amend(this.db, this.maker, kind, id, change, more));
+  }
+
+  async enrol(code: string, name: string): Promise<void> {
+    const enrolled: Enrolled = await this.office.enrol(code, name);
+    const { token, who, ends_at } = enrolled;
+    await this.db.notes.put({ name: NOTES.session, value: { token, who, ends_at } satisfies Session });
+    this.session = { token, who, ends_at };
+  }
+
+  /** Forget who the phone belongs to; what is unsent stays. */
+  async signOut(): Promise<void> {
+    await this.db.notes.delete(NOTES.session);
+    this.session = null;
+  }
+
+  /** Send all that waits, then the photos. Calls that come while one runs are one more call. */
+  async send(): Promise<Ended | ""> {
+    if (this.session === null) return "";
+    if (this.sending) {
+      this.again = true;
+      return this.lastSend;
+    }
+    this.sending = true;
+    try {
+      do {
+        this.again = false;
+        this.lastSend = await this.sender.send();
+      } while (this.again && this.lastSend === "all answered");
+      if (this.lastSend === "all answered" || this.lastSend === "some refused") await sendPictures(this.db, this.office);
+    } catch (error) {
+      if (!(error instanceof NoSignalError)) this.tell(error);
+      this.lastSend = "not reached";
+    } finally {
+      this.sending = false;
+    }
+    return this.lastSend;
+  }
+
+  private again = false;
+
+  /** Send, then pull all that is new and the papers. Throws NoSignalError or AnswerError, whose words can be shown. */
+  async getReady(): Promise<void> {
+    await this.setDemoClock();
+    await this.send();
+    this.pulled = 0;
+    await pullAll({ db: this.db, office: this.office, now: this.clock.now, progress: (records) => (this.pulled = records) });
+    await this.fetchNames();
+    await this.fetchPapers();
+  }
+
+  private async fetchNames(): Promise<void> {
+    for (const [kind, path] of [["person", "people"], ["site", "sites"]] as const) {
+      const named = (await this.office.names(path)).map(({ id, name }) => ({ kind, id, parent: "", content: { id, name }, version: 1, code: "", conflict: "" }));
+      const known = await this.db.records.bulkGet(named.map((one) => [kind, one.id] as [string, string]));
+      await this.db.records.bulkPut(named.filter((_, place) => known[place] === undefined));
+    }
+  }
+
+  private async setDemoClock(): Promise<void> {
+    const told = await this.office.organisation();
+    if (!told.demo || told.server_time === undefined) return;
+    const shift = Date.parse(told.server_time) - Date.now();
+    await this.db.notes.put({ name: NOTES.shift, value: shift });
+    this.showDemo(shift);
+  }
+
+  private async fetchPapers(): Promise<void> {
+    const documents = await this.db.records.where("[kind+id]").between(["document", ""], ["document", "\uffff"]).toArray();
+    for (const one of documents) {
+      const sha256 = String(one.content["sha256"]);
+      if ((await this.db.papers.get(sha256)) !== undefined) continue;
+      await this.db.papers.put({ sha256, bytes: await this.office.paper(sha256) });
+    }
+  }
+
+  /** The records of a kind, as they stand now. */
+  async all(kind: string): Promise<StoredRecord[]> {
+    return this.db.records.where("[kind+id]").between([kind, ""], [kind, "\uffff"]).toArray();
+  }
+}
+
+/** What to say of an error while the server was asked. */
+export function askedWords(error: unknown): string {
+  if (error instanceof NoSignalError) return `${error.message} Try again where there is signal.`;
+  if (error instanceof AnswerError && error.status === 401) return "This phone is signed out. Enrol it anew with a code from the office.";
+  return (error as Error).message;
+}
+
+export const phone = new Phone();

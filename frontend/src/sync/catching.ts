@@ -1,0 +1,101 @@
+/** The catch as it is tallied: each touch is one transaction, and each can be taken back. */
+import type { Content } from "../core/outbox";
+import { rowKey, rowsOf, type Fate, type Line, type Row, type RowName } from "../core/tally";
+import type { PhoneDatabase, Picture, Step } from "../device/database";
+import { keep, type Maker } from "./recording";
+
+/** What a touch is about: a cell of a haul. */
+export interface Cell {
+  readonly haul: string;
+  readonly name: RowName;
+  readonly fate: Fate;
+  /** The row's own key, where two lines of one haul bear one name. */
+  readonly row?: string;
+}
+
+export interface Touch extends Cell {
+  /** What was done, as the button that takes it back will say. */
+  readonly words: string;
+  /** The line after the touch, from the one that stands; `make` gives a new one. */
+  readonly change: (line: Line | null, make: () => Line) => Line;
+  readonly why?: string;
+  /** A photo that is kept with the line, or neither is. */
+  readonly picture?: (line: string) => Picture;
+}
+
+export class Catching {
+  constructor(
+    private readonly db: PhoneDatabase,
+    private readonly maker: Maker,
+  ) {}
+
+  /** Do a touch: the line, its way to the server and the step are on the disk when this answers. Gives the line. */
+  async touch(touch: Touch): Promise<Line> {
+    const { db } = this;
+    return db.transaction("rw", [db.records, db.outbox, db.notes, db.steps, db.pictures], async () => {
+      const lines = await linesOf(db, touch.haul);
+      const key = touch.row ?? rowKey(touch.name);
+      const before = rowsOf(lines).find((row) => row.key === key)?.cells[touch.fate] ?? null;
+      const line = touch.change(before, () => newLine(this.maker.nextId(), touch));
+      await db.steps.add({ haul: touch.haul, words: touch.words, line: line.id, before });
+      await this.write(touch.haul, line, touch.why);
+      if (touch.picture !== undefined) await db.pictures.put(touch.picture(line.id));
+      return line;
+    });
+  }
+
+  /** Take the last step of a haul back; gives what was taken back, null where there is nothing. */
+  async undo(haul: string, why = ""): Promise<Step | null> {
+    const { db } = this;
+    return db.transaction("rw", [db.records, db.outbox, db.notes, db.steps, db.pictures], async () => {
+      const step = await db.steps.where("haul").equals(haul).last();
+      if (step === undefined) return null;
+      await db.steps.delete(step.seq);
+      if (step.before !== null) await this.write(haul, step.before as Line, why);
+      else await this.unmake(haul, step.line, why);
+      return step;
+    });
+  }
+
+  private async write(haul: string, line: Line, why = ""): Promise<void> {
+    const entered_from = (await isFromPaper(this.db, haul)) ? "paper" : "screen";
+    await keep(this.db, this.maker, { kind: "line", content: line, parent: haul, why, entered_from });
+  }
+
+  /** A line that never left this phone goes; one that the server may have stands with nothing in it. */
+  private async unmake(haul: string, id: string, why: string): Promise<void> {
+    const { db } = this;
+    const entries = await db.outbox.where("[kind+record]").equals(["line", id]).toArray();
+    const held = await db.records.get(["line", id]);
+    if (held === undefined) return;
+    if (held.version === null && entries.every((entry) => !entry.offered)) {
+      await db.outbox.bulkDelete(entries.map((entry) => entry.seq));
+      await db.records.delete(["line", id]);
+      await db.pictures.where("of_record").equals(id).delete();
+      return;
+    }
+    const content: Content = { ...held.content, count: 0, method: "counted", measurements: [] };
+    await this.write(haul, content as Line, why);
+  }
+}
+
+async function isFromPaper(db: PhoneDatabase, haul: string): Promise<boolean> {
+  const trip = (await db.records.get(["haul", haul]))?.parent ?? "";
+  return (await db.records.get(["trip", trip]))?.content["paper_record"] === true;
+}
+
+/** Give the lines of a haul, oldest first: ids of this phone sort by time. */
+export async function linesOf(db: PhoneDatabase, haul: string): Promise<Line[]> {
+  const records = await db.records.where("parent").equals(haul).toArray();
+  return records.filter((one) => one.kind === "line").map((one) => one.content as Line);
+}
+
+export async function rowsIn(db: PhoneDatabase, haul: string): Promise<Row[]> {
+  return rowsOf(await linesOf(db, haul));
+}
+
+function newLine(id: string, { name, fate }: Cell): Line {
+  const { taxon, doubt, written, stage, sex } = name;
+  const told = Object.entries({ doubt, name_as_written: written, stage, sex }).filter(([, value]) => value !== "");
+  return { id, taxon, fate, unit: "individuals", method: "counted", count: 0, ...Object.fromEntries(told) };
+}
