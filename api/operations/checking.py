@@ -32,7 +32,8 @@ class Checked:
     """A season judged, with the authorities proposed for lines that bore none.
 
     ``faults`` are those of files that were used in part; ``later`` the trips left out because they began
-    after the moment judged; ``notes`` what reads oddly and may be a slip.
+    after the moment judged; ``notes`` what reads oddly and may be a slip. ``from_paper`` are the trips of which phones
+    said that something was entered from paper.
     """
 
     facts: Facts
@@ -41,6 +42,7 @@ class Checked:
     faults: tuple[Fault, ...] = ()
     later: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    from_paper: tuple[str, ...] = ()
 
     @property
     def outcome(self) -> Outcome:

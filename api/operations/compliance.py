@@ -17,6 +17,7 @@ from api.entities.audit import AuditHead
 from api.entities.people import Organisation
 from api.operations.checking import Checked, Loaded, check
 from api.operations.living import season_now
+from api.operations.paper import trips_from_paper
 from api.operations.trips import code_of
 from api.store.books import current_book
 from api.store.seasons import season_from
@@ -47,7 +48,8 @@ def judged(store: Store) -> Judged:
         held: Judged | None = store.shared.get("judged")
         if held is None or held.changes != changes or _minute(held.checked.facts.as_of) != _minute(now):
             loaded = Loaded(current_book(session, store.shared), season_from(session), ())
-            held = store.shared["judged"] = Judged(changes, check(loaded, now))
+            checked = replace(check(loaded, now), from_paper=trips_from_paper(session))
+            held = store.shared["judged"] = Judged(changes, checked)
     return held
 
 

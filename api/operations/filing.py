@@ -7,7 +7,7 @@ writes everything, if no change came in between; else it is all done anew.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -36,6 +36,7 @@ from api.exchange.snapshot import Snapshot
 from api.operations import compliance
 from api.operations.accounts import NotAllowedError, must_administer
 from api.operations.checking import Checked, Loaded, check
+from api.operations.paper import trips_from_paper
 from api.operations.reporting import frozen, report_pdf
 from api.store import files, records
 from api.store.books import current_book
@@ -350,6 +351,7 @@ def _season(store: Store, session: Session, authority: str) -> _Season:
     if authority not in known:
         raise compliance.UnknownAuthorityError(authority, known)
     checked = check(Loaded(book, season_from(session), ()), store.clock())
+    checked = replace(checked, from_paper=trips_from_paper(session))
     last = _last_report(session, authority)
     organisation = session.get(Organisation, 1)
     demo = organisation is not None and organisation.demo

@@ -44,6 +44,8 @@ def frozen(
         "notes": list(checked.notes),
         "demo": demo,
     }
+    if checked.from_paper:
+        meta["from_paper"] = list(checked.from_paper)
     if certified is not None:
         meta["certified"] = asdict(certified)
     if audit is not None:
@@ -63,6 +65,7 @@ def laid_out(snapshot: Snapshot) -> Document:
         tool=str(meta["tool"]),
         left_out=tuple(str(fault) for fault in meta.get("left_out", ())),
         notes=tuple(str(note) for note in meta.get("notes", ())),
+        from_paper=tuple(str(trip) for trip in meta.get("from_paper", ())),
         demo=bool(meta.get("demo", False)),
         certified=Certification(**meta["certified"]) if "certified" in meta else None,
         audit=Anchor(**meta["audit"]) if "audit" in meta else None,

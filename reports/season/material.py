@@ -32,9 +32,9 @@ class Anchor:
 class Edition:
     """Which edition of the report this is, and the fingerprint of the snapshot it is made from.
 
-    ``left_out`` are the faults of files that were used in part, ``notes`` what reads oddly; ``demo`` marks
-    an invented season. ``certified`` and ``audit``, the last audit entry when the records were
-    frozen, are None for a draft.
+    ``left_out`` are the faults of files that were used in part, ``notes`` what reads oddly; ``from_paper`` the trips of
+    which phones said that something was entered from paper; ``demo`` marks an invented season. ``certified`` and
+    ``audit``, the last audit entry when the records were frozen, are None for a draft.
     """
 
     fingerprint: str
@@ -44,6 +44,7 @@ class Edition:
     tool: str = ""
     left_out: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    from_paper: tuple[str, ...] = ()
     demo: bool = False
     certified: Certification | None = None
     audit: Anchor | None = None

@@ -235,7 +235,11 @@ def _gaps(material: Material) -> list[str]:
         ("haul", "without an end", [f.haul.id for f in material.hauls if f.haul.end is None and not f.haul.lost]),
         ("set", "of lost gear", [f.haul.id for f in material.hauls if f.haul.lost]),
         ("haul", "without its gear", [f.haul.id for f in material.hauls if f.haul.gear is None]),
-        ("trip", "entered from paper", [t.id for t in material.trips if t.paper_record]),
+        (
+            "trip",
+            "entered from paper, in whole or in part",
+            [t.id for t in material.trips if t.paper_record or t.id in material.edition.from_paper],
+        ),
         ("trip", "with a phone clock that was wrong, corrected", [t.id for t in material.trips if t.clock_fast_s]),
         (
             "trip",

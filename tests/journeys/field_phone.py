@@ -48,7 +48,7 @@ class FieldPhone:
         self.touch(self.button("Enrol this phone"))
         self.page.get_by_text("This phone is ready to leave signal.").wait_for(timeout=60_000)
         # Kept by the worker as well, and under its control.
-        self.page.wait_for_function("navigator.serviceWorker.controller !== null")
+        self.page.wait_for_function("() => navigator.serviceWorker.controller !== null")
 
     def arrive(self) -> None:
         """Begin the planned trip with the crew as planned."""

@@ -213,3 +213,13 @@ def test_a_trip_without_authority_place_or_hour_has_its_sheet(season):
     assert "The trip names no authority, so no limit can be reckoned for it." in front
     assert [row.taxon for row in material.rows] == ["Galaxias maculatus"]
     assert material.rows[0].allowance is None
+
+
+def test_a_limit_on_a_day_is_that_of_the_day_of_the_trip(store, clock, tmp_path):
+    # Nine of ten a day were kept on the first of August; the clock stands at that day's afternoon (UTC+10).
+    clock.at = clock.at.replace(year=2027, month=8, day=1, hour=4)
+    daily = {**authority_file()["conditions"][0], "limits": [{"amount": "10", "period": "day"}]}
+    authority, trips = write_season(tmp_path, authority_file(conditions=[daily]))
+    import_files(store, tmp_path / "files", [authority], [trips], Actor())
+    assert row_of(store, planned(store, depart="2027-08-01T15:00+10:00")) == ("1", "1")
+    assert row_of(store, planned(store, depart="2027-08-02T07:00+10:00")) == ("10", "1")

@@ -7,9 +7,15 @@ import { nameOf, rowKey, tripleOf, type Row, type RowName } from "../core/tally"
 const MOST_SUGGESTED = 8;
 const NOTHING: HaulAnswer = { left: {}, told: [], often: [], problems: [] };
 
+/** A row's place on the screen. Two lines of one name and fate, as two phones may write them, are two rows. */
+export interface Placed {
+  readonly key: string;
+  readonly name: RowName;
+}
+
 export class CatchState {
   /** The rows in their places: the haul's own, the newest on top as it was opened, then what may well come up. */
-  order = $state.raw<readonly RowName[]>([]);
+  order = $state.raw<readonly Placed[]>([]);
   answer = $state.raw<HaulAnswer>(NOTHING);
   /** Whether the checks have answered at all. */
   answered = $state(false);
@@ -30,21 +36,22 @@ export class CatchState {
 
   /** Put rows of the haul that have no place yet on top; nothing else moves. */
   place(rows: readonly Row[]): void {
-    const placed = new Set(this.order.map(rowKey));
-    const fresh = rows.filter((row) => !placed.has(rowKey(row)));
-    if (fresh.length > 0) this.order = [...fresh.toReversed().map(nameWithin), ...this.order];
+    const placed = new Set(this.order.map((one) => one.key));
+    const fresh = rows.filter((row) => !placed.has(row.key));
+    if (fresh.length > 0) this.order = [...fresh.toReversed().map((row) => ({ key: row.key, name: nameWithin(row) })), ...this.order];
   }
 
   /** Put a name that was looked for on top, unless it has its place. */
   putOnTop(name: RowName): void {
-    if (!this.order.some((one) => rowKey(one) === rowKey(name))) this.order = [name, ...this.order];
+    const key = rowKey(name);
+    if (!this.order.some((one) => one.key === key)) this.order = [{ key, name }, ...this.order];
   }
 
   /** Add names that are likely to come up, below; gives whether there were any. */
   suggest(taxa: readonly string[]): boolean {
     const room = MOST_SUGGESTED - this.order.length;
-    const fresh = taxa.filter((taxon) => !this.order.some((one) => one.taxon === taxon)).slice(0, Math.max(0, room));
-    if (fresh.length > 0) this.order = [...this.order, ...fresh.map(plainName)];
+    const fresh = taxa.filter((taxon) => !this.order.some((one) => one.name.taxon === taxon)).slice(0, Math.max(0, room));
+    if (fresh.length > 0) this.order = [...this.order, ...fresh.map(plainName).map((name) => ({ key: rowKey(name), name }))];
     return fresh.length > 0;
   }
 
@@ -74,7 +81,7 @@ export class CatchState {
   }
 }
 
-function nameWithin(row: Row): RowName {
+export function nameWithin(row: Row): RowName {
   const line = Object.values(row.cells)[0];
   return line === undefined ? row : nameOf(line);
 }
