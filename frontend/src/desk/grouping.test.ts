@@ -72,6 +72,17 @@ test("a record that is pulled again takes the place of the one before", () => {
   expect(pulled.season().lines.size).toBe(4);
 });
 
+test("a record that cannot be read hides no other", () => {
+  const season = seasonOf([
+    ...RECORDS,
+    line("l9", "h1", { count: { low: 5, best: 4, high: 3 } }),
+    change("haul", "h9", "t1", { start: "some day" }),
+    change("haul", "h8", "t1", { start: "2027-03-09T23:30:00Z", fixes: [{ lat: "unknown", lon: 153.6 }, { lat: -42, lon: 153 }] }),
+  ]);
+  expect([season.lines.size, season.lines.has("l9"), season.hauls.has("h9")]).toEqual([4, false, false]);
+  expect(season.hauls.get("h8")?.places).toHaveLength(1);
+});
+
 test("the records behind a figure stand by trip and haul, and what is none of them is named", () => {
   const found = behind(SEASON, ["l1-code", "l3-code", "l1-code", "h1-code", "t2-code", "N-01"]);
   expect(found.trips.map((one) => [one.code, one.hauls.map((haul) => [haul.code, haul.lines.map((each) => each.code)])])).toEqual([

@@ -177,6 +177,12 @@ test("lists are asked for page by page until all are here", async () => {
   expect(asked).toHaveLength(2);
 });
 
+test("a list that is all here is not asked for again", async () => {
+  const { office, asked } = officeThat(() => json(200, { total: 1, findings: [{ number: "1" }] }));
+  expect(await office.findings({ trip: "T1" })).toHaveLength(1);
+  expect(asked.map(({ address }) => address)).toEqual(["https://creek.example/api/findings?trip=T1&start=0&limit=1000"]);
+});
+
 test("a list that grows shorter while it is read ends", async () => {
   const { office } = officeThat((address) =>
     json(200, new URL(address).searchParams.get("start") === "0" ? { total: 5, findings: [{ number: "1" }] } : { total: 1, findings: [] }),

@@ -122,10 +122,10 @@ export class Pulled {
 /** Put the season together; records that cannot be read are left out, so that one of them hides no other. */
 export function seasonOf(changes: readonly ChangedRead[]): Season {
   const of = (kind: string): readonly ChangedRead[] => changes.filter((one) => one.kind === kind && one.record !== null);
-  const trips = of("trip").map(tripOf);
+  const trips = readable(of("trip"), tripOf);
   const zones = new Map(trips.map((trip) => [trip.id, trip.zone]));
-  const hauls = of("haul").map((one) => haulOf(one, zones.get(one.parent) ?? "UTC"));
-  const lines = of("line").map(lineOf);
+  const hauls = readable(of("haul"), (one) => haulOf(one, zones.get(one.parent) ?? "UTC"));
+  const lines = readable(of("line"), lineOf);
   return {
     trips: byId(trips),
     hauls: byId(hauls),
@@ -139,6 +139,17 @@ export function seasonOf(changes: readonly ChangedRead[]): Season {
     taxa: new Taxa(of("taxa").flatMap((one) => (one.record?.["taxa"] ?? []) as Taxon[])),
     terms: new Map(of("authority").map((one) => [one.id, one.record as unknown as Terms])),
   };
+}
+
+function readable<One>(changes: readonly ChangedRead[], read: (one: ChangedRead) => One): One[] {
+  return changes.flatMap((one) => {
+    try {
+      return [read(one)];
+    } catch (problem) {
+      if (problem instanceof RangeError) return [];
+      throw problem;
+    }
+  });
 }
 
 /** Compare codes so that K27-2 comes before K27-10. */
@@ -209,7 +220,7 @@ function haulOf({ id, code, parent, record }: ChangedRead, zone: string): Haul {
     authority: text(raw["authority"]),
     start: moment(raw["start"], zone),
     end: moment(raw["end"], zone),
-    places: ((raw["fixes"] ?? []) as Raw[]).map(placeOf),
+    places: ((raw["fixes"] ?? []) as Raw[]).map(placeOf).filter((one) => Number.isFinite(one.lat) && Number.isFinite(one.lon)),
     note: text(raw["note"]),
   };
 }
