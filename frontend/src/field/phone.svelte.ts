@@ -22,6 +22,7 @@ interface Session {
 
 const NOTES = { session: "session", shift: "demo clock moved by" } as const;
 const EVERY = 60_000;
+const REST = 1_200;
 
 export class Phone {
   readonly db = new PhoneDatabase();
@@ -122,9 +123,17 @@ export class Phone {
       this.tell(error);
       return false;
     }
-    void this.send();
+    this.sendSoon();
     return true;
   }
+
+  /** Send once the hand rests: a tally of many touches then goes as one change, and none waits for the sending. */
+  private sendSoon(): void {
+    clearTimeout(this.resting);
+    this.resting = setTimeout(() => void this.send(), REST);
+  }
+
+  private resting: ReturnType<typeof setTimeout> | undefined;
 
   /** Keep a record made or changed here. */
   keep(kind: RecordKind, content: Content & { readonly id: string }, parent = "", more: { why?: string; entered_from?: EnteredFrom } = {}): Promise<boolean> {
