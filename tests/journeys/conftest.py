@@ -31,8 +31,8 @@ FLAGS = [
 ]
 
 
-@pytest.fixture(scope="session")
-def demo_server():
+@contextmanager
+def running_demo():
     """Start `creekledger demo` as the README says, on a free port; give its address."""
     port = free_port()
     command = [sys.executable, "-m", "api.cli", "demo", "--port", str(port)]
@@ -53,6 +53,20 @@ def demo_server():
         server.terminate()
         told, _ = server.communicate(timeout=30)
         assert re.search(r"Open http://127\.0\.0\.1:\d+/ in a browser", told)
+
+
+@pytest.fixture(scope="session")
+def demo_server():
+    """Give the address of the demo that tests share: they leave it as they found it."""
+    with running_demo() as address:
+        yield address
+
+
+@pytest.fixture(scope="module")
+def changing_demo():
+    """Give the address of a demo for one file of tests, which may change what is in it."""
+    with running_demo() as address:
+        yield address
 
 
 @pytest.fixture(scope="module")
@@ -127,8 +141,8 @@ PHONE = {"viewport": {"width": 412, "height": 839}, "is_mobile": True, "has_touc
 
 
 @contextmanager
-def watched_page(browser, **context_of):
-    """Give a page of a browser context of its own; anything the page complains of fails the test."""
+def watched_page(browser, expected=(), **context_of):
+    """Give a page of a browser context of its own; what the page complains of, but for what is expected, fails the test."""
     context = browser.new_context(**context_of)
     opened = context.new_page()
     complaints: list[str] = []
@@ -136,7 +150,7 @@ def watched_page(browser, **context_of):
     opened.on("console", lambda message: complaints.append(message.text) if message.type == "error" else None)
     yield opened
     context.close()
-    assert complaints == []
+    assert [one for one in complaints if not one.startswith(tuple(expected))] == []
 
 
 @pytest.fixture

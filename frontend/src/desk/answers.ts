@@ -25,6 +25,8 @@ export interface OrganisationRead {
   readonly zone: string;
   readonly own_catch_approved: boolean;
   readonly demo: boolean;
+  /** The server's clock as it answers: on a demo it stands in the sample's own year. */
+  readonly server_time: string;
 }
 
 export interface AuthorityRead {
@@ -131,6 +133,24 @@ export interface AllottedRead {
   readonly first_day: string;
   readonly unit: string;
   readonly amount: number;
+}
+
+export interface AllotmentRead {
+  readonly id: string;
+  readonly trip: string;
+  readonly code: string;
+  readonly authority: string;
+  readonly number: string;
+  readonly label: string;
+  readonly name: string;
+  readonly first_day: string;
+  readonly unit: string;
+  readonly amount: number;
+  readonly state: "open" | "returned" | "reclaimed";
+  readonly granted_at: string;
+  readonly granted_by: string;
+  readonly ended_at: string | null;
+  readonly why: string;
 }
 
 export interface PendingRead {

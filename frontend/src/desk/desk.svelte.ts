@@ -28,6 +28,8 @@ class Desk {
   said = $state("");
   screen = $state<ScreenName>("gate");
   asked = $state.raw(new URLSearchParams());
+  /** Counts visits: each begins its screen anew. */
+  visit = $state(0);
 
   private pulled = new Pulled();
   private books: Promise<Books> | null = null;
@@ -50,6 +52,12 @@ class Desk {
     this.asked = new URLSearchParams(location.search);
   }
 
+  /** Show what the address says as a new visit. */
+  arrive(): void {
+    this.follow();
+    this.visit += 1;
+  }
+
   private firstScreen(): ScreenName {
     return this.may("curator") || this.who === null ? "gate" : "balance";
   }
@@ -63,7 +71,7 @@ class Desk {
   async go(address: string): Promise<void> {
     history.pushState(null, "", address);
     this.said = "";
-    this.follow();
+    this.arrive();
     await tick();
     window.scrollTo(0, 0);
     document.querySelector<HTMLElement>("main h1")?.focus();
@@ -87,8 +95,9 @@ class Desk {
     const now = await this.office.signIn(login, password);
     if (before && before.person !== now.person) this.forget();
     this.who = now;
+    // Over an open screen nothing moves: what is typed there stays.
+    if (this.ended === "") this.follow();
     this.ended = "";
-    this.follow();
   }
 
   async signOut(): Promise<void> {

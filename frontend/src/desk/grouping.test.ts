@@ -1,10 +1,10 @@
 /** Records laid together. The season is a small invented one; what is expected follows from it. */
 import { expect, test } from "vitest";
-import type { BalanceRead, ChangedRead, FindingRead, LotRead, Outcome } from "./answers";
+import type { AllotmentRead, BalanceRead, ChangedRead, FindingRead, LotRead, Outcome } from "./answers";
 import {
-  behind, conditionsOf, countOutcomes, fullestTally, gravest, gravestFirst, lotsByTrip, newestVersion, reconciled, unresolvedByCondition,
+  behind, conditionsOf, countOutcomes, fullestTally, givenOf, gravest, gravestFirst, lotsByTrip, newestVersion, reconciled, unresolvedByCondition,
 } from "./grouping";
-import { authorityOf, clauseAt, commonName, inOrder, isItalic, Pulled, seasonOf, wordingsOf, type Terms } from "./season";
+import { authorityOf, clauseAt, commonName, inOrder, isItalic, limitIssued, Pulled, seasonOf, wordingsOf, type Terms } from "./season";
 import { spotsOf, tripOfSpot } from "./spots";
 
 const change = (kind: string, id: string, parent: string, record: Record<string, unknown>): ChangedRead => ({
@@ -92,6 +92,24 @@ test("a clause is the one in force at the moment; an amendment that left it alon
   expect(wordingsOf(undefined, "1")).toEqual([]);
 });
 
+test("a limit of which nothing is taken is told as issued", () => {
+  const terms = {
+    ...TERMS,
+    conditions: [
+      { number: "1", kind: "take limit", text: "", limits: [{ amount: "60", period: "day" }, { amount: "360", period: "permit year" }] },
+      { number: "2", kind: "take limit", text: "", limits: [{ amount: "100 L", operator: "fewer than", period: "permit year" }] },
+      { number: "3", kind: "take limit", text: "", holder: "everybody", limits: [{ amount: "3", container: "shell crate", period: "permit year" }] },
+      { number: "4", kind: "season", text: "" },
+    ],
+    amendments: [],
+  } as unknown as Terms;
+  expect(limitIssued(terms, "1")).toEqual({ amounts: ["60", "360"], shared: false });
+  expect(limitIssued(terms, "2")).toEqual({ amounts: ["under 100 L"], shared: false });
+  expect(limitIssued(terms, "3")).toEqual({ amounts: ["3 shell crate"], shared: true });
+  expect(limitIssued(terms, "4")).toEqual({ amounts: [], shared: false });
+  expect(limitIssued(undefined, "1").amounts).toEqual([]);
+});
+
 test("names are set in italics from the genus down", () => {
   expect(["Galaxiidae", "Galaxias", "Galaxias maculatus", "sand", "nobody"].map((name) => isItalic(SEASON.taxa, name))).toEqual([
     false, true, true, false, false,
@@ -135,12 +153,27 @@ test("a row shows the gravest tally, then the fullest, by the words in force; wh
 
 test("findings and balances stand by condition in the authority's order", () => {
   const limit = balance(taken("open", 4, 1));
-  const every = conditionsOf([limit], [finding("term", "met"), ...limit.tallies, finding("2", "met"), finding("2", "open")]);
+  const every = conditionsOf([limit], [finding("term", "met"), ...limit.tallies, finding("2", "met"), finding("2", "open")], []);
   expect(every.map((one) => [one.number, one.outcome, one.balance !== null])).toEqual([
     ["term", "met", false],
     ["1", "open", true],
     ["2", "open", false],
   ]);
+});
+
+test("a limit of which nothing is taken is whole, and says what trips were given of it", () => {
+  const given = (number: string, label: string, amount: number): AllotmentRead => ({
+    id: number + label, trip: "t", code: "T-1", authority: "permit", number, label, name: "", first_day: "", unit: "individuals", amount,
+    state: "open", granted_at: "", granted_by: "", ended_at: null, why: "",
+  });
+  const own = [given("1", "females", 3), given("1", "", 5), given("9", "", 7)];
+  const [limit] = conditionsOf([], [finding("1", "not used", { kind: "take limit" })], own);
+  expect(limit?.balance).toMatchObject({ number: "1", tallies: [], pending: [], outcome: "not used" });
+  expect(limit?.balance?.allotted.map((one) => [one.trip, one.label, one.amount])).toEqual([["T-1", "females", 3], ["T-1", "", 5]]);
+  const shown = limit?.balance as BalanceRead;
+  expect(givenOf(shown, null)).toEqual({ amount: 8, elsewhere: false });
+  expect(givenOf(shown, finding("1", "met", { label: "females" }))).toEqual({ amount: 3, elsewhere: true });
+  expect(conditionsOf([], [finding("2", "not used")], own)[0]?.balance).toBeNull();
 });
 
 const lot = (own: string, count: number, more: Partial<LotRead> = {}): LotRead => ({

@@ -1,6 +1,6 @@
 /** How the desk lays records together: lots by trip, records behind a figure by trip and haul, findings by condition. */
 import { add, isExact, NOTHING, type Count } from "../checks/counts";
-import type { AuthorityRead, BalanceRead, FindingRead, LotRead, Outcome, UnresolvedRead } from "./answers";
+import type { AllotmentRead, AuthorityRead, BalanceRead, FindingRead, LotRead, Outcome, UnresolvedRead } from "./answers";
 import { authorityOf, countFrom, figureFrom, inOrder, type Haul, type Line, type Season, type Trip } from "./season";
 import { OUTCOMES } from "./words";
 
@@ -106,17 +106,45 @@ export interface ConditionShown {
   readonly balance: BalanceRead | null;
 }
 
-/** Lay findings and balances together by condition, in the authority's own order. */
-export function conditionsOf(balances: readonly BalanceRead[], findings: readonly FindingRead[]): readonly ConditionShown[] {
+/** Kinds of conditions that limit an amount. */
+const TALLIED: ReadonlySet<string> = new Set(["take limit", "share limit"]);
+
+/**
+ * Lay findings and balances together by condition, in the authority's own order.
+ *
+ * A limit of which nothing is taken yet has no balance: it is whole, and what trips were given of it is told all the same.
+ */
+export function conditionsOf(
+  balances: readonly BalanceRead[],
+  findings: readonly FindingRead[],
+  allotments: readonly AllotmentRead[],
+): readonly ConditionShown[] {
   const limits = new Map(balances.map((one) => [one.number, one]));
   const numbers = new Map<string, FindingRead[]>();
   for (const one of findings) found(numbers, one.number, () => []).push(one);
   for (const one of balances) found(numbers, one.number, () => [...one.tallies]);
   return [...numbers].map(([number, own]) => {
-    const balance = limits.get(number) ?? null;
-    const outcome = balance?.outcome ?? gravest(own.map((one) => one.outcome));
-    return { number, kind: own[0]?.kind ?? balance?.kind ?? "", outcome, findings: own, balance };
+    const kind = own[0]?.kind ?? limits.get(number)?.kind ?? "";
+    const outcome = limits.get(number)?.outcome ?? gravest(own.map((one) => one.outcome));
+    const balance = limits.get(number) ?? (TALLIED.has(kind) ? untouched(number, kind, outcome, allotments) : null);
+    return { number, kind, outcome, findings: own, balance };
   });
+}
+
+function untouched(number: string, kind: string, outcome: Outcome, allotments: readonly AllotmentRead[]): BalanceRead {
+  const allotted = allotments.filter((one) => one.number === number).map(({ code, ...one }) => ({ ...one, trip: code }));
+  return { number, text: "", kind, outcome, tallies: [], allotted, pending: [] };
+}
+
+/** What trips were given: of the tally that is shown, and whether there is more in other tallies of the limit. */
+export interface Given {
+  readonly amount: number;
+  readonly elsewhere: boolean;
+}
+
+export function givenOf(balance: BalanceRead, tally: FindingRead | null): Given {
+  const own = balance.allotted.filter((one) => tally === null || one.label === tally.label);
+  return { amount: own.reduce((sum, one) => sum + one.amount, 0), elsewhere: own.length < balance.allotted.length };
 }
 
 export function countOutcomes(conditions: readonly { readonly outcome: Outcome }[]): ReadonlyMap<Outcome, number> {

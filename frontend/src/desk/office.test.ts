@@ -21,7 +21,7 @@ type Names<Shape> = Readonly<Record<keyof Shape, true>>;
 
 const CountRead: Names<Answers.CountRead> = { low: true, best: true, high: true };
 const WhoRead: Names<Answers.WhoRead> = { person: true, name: true, login: true, roles: true, session: true, device: true };
-const OrganisationRead: Names<Answers.OrganisationRead> = { name: true, zone: true, own_catch_approved: true, demo: true };
+const OrganisationRead: Names<Answers.OrganisationRead> = { name: true, zone: true, own_catch_approved: true, demo: true, server_time: true };
 const AuthorityRead: Names<Answers.AuthorityRead> = {
   id: true, kind: true, number: true, title: true, issuer: true, holder: true, zone: true, first_day: true, last_day: true, outcome: true,
 };
@@ -42,6 +42,10 @@ const FindingRead: Names<Answers.FindingRead> = {
 };
 const FindingsRead: Names<Answers.FindingsRead> = { total: true, findings: true };
 const AllottedRead: Names<Answers.AllottedRead> = { trip: true, label: true, name: true, first_day: true, unit: true, amount: true };
+const AllotmentRead: Names<Answers.AllotmentRead> = {
+  id: true, trip: true, code: true, authority: true, number: true, label: true, name: true, first_day: true, unit: true, amount: true, state: true,
+  granted_at: true, granted_by: true, ended_at: true, why: true,
+};
 const PendingRead: Names<Answers.PendingRead> = { conflict: true, kind: true, record: true, trip: true };
 const BalanceRead: Names<Answers.BalanceRead> = {
   number: true, text: true, kind: true, outcome: true, tallies: true, allotted: true, pending: true,
@@ -80,7 +84,7 @@ const PullRead: Names<Answers.PullRead> = { changes: true, cursor: true, more: t
 
 const SHAPES = {
   CountRead, WhoRead, OrganisationRead, AuthorityRead, RestsRead, LotRead, LotsRead, HoldSent, AcceptSent, DeclineSent, TallyRead, FindingRead,
-  FindingsRead, AllottedRead, PendingRead, BalanceRead, ConflictRead, PhotoRead, RoleHeldRead, PersonRead, SiteRead, DeviceRead, EnrolmentRead,
+  FindingsRead, AllottedRead, AllotmentRead, PendingRead, BalanceRead, ConflictRead, PhotoRead, RoleHeldRead, PersonRead, SiteRead, DeviceRead, EnrolmentRead,
   UnresolvedRead, DraftRead, ReportRead, ReportsRead, CertifiedSent, FilingSent, ChangedRead, PullRead,
 };
 
@@ -139,6 +143,7 @@ test("every address that is asked is in the contract, and bodies have its fields
   await office.organisation();
   await office.authorities();
   await office.balance("permit");
+  await office.allotments();
   await office.findings({ authority: "permit" });
   await office.lots("waiting");
   await office.accept("lot", { ...base, door_count: null });
@@ -157,7 +162,7 @@ test("every address that is asked is in the contract, and bodies have its fields
   await office.revise("report", { name: "Ann Oake", title: "Holder" });
   await office.pull(0);
   expect(asked.filter(({ address, method }) => !inContract(address, method))).toEqual([]);
-  expect(asked).toHaveLength(23);
+  expect(asked).toHaveLength(24);
   const bodyOf = (end: string): object => (asked.find(({ address, body }) => address.endsWith(end) && body)?.body ?? {}) as object;
   expect(Object.keys(bodyOf("/sessions")).sort()).toEqual(Object.keys(schema("SignInSent").properties).sort());
   expect(Object.keys(bodyOf("/enrolments")).sort()).toEqual(Object.keys(schema("EnrolmentSent").properties).sort());

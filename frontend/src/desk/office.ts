@@ -1,6 +1,7 @@
 /** The desk's words with the server: one function a question, and every refusal turned into words for people. */
 import type {
   AcceptSent,
+  AllotmentRead,
   AuthorityRead,
   BalanceRead,
   CertifiedSent,
@@ -142,6 +143,11 @@ export class Office {
 
   async balance(authority: string): Promise<readonly BalanceRead[]> {
     return (await this.ask("GET", `/authorities/${encodeURIComponent(authority)}/balance`)) as BalanceRead[];
+  }
+
+  /** Give what is given to trips and not yet given back. */
+  async allotments(): Promise<readonly AllotmentRead[]> {
+    return (await this.ask("GET", "/allotments?state=open")) as AllotmentRead[];
   }
 
   /** Give every finding under an authority, or on a trip, page by page. */

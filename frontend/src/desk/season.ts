@@ -278,6 +278,24 @@ export function wordingsOf(terms: Terms | undefined, number: string): readonly C
   return every.filter((one, place) => one.text !== every[place - 1]?.text).reverse();
 }
 
+/** A limit as it was entered with its newest words: its amounts, and whether others draw on it too. */
+export interface LimitIssued {
+  readonly amounts: readonly string[];
+  readonly shared: boolean;
+}
+
+/** Give a limit as issued; a condition that is no limit on take has no amounts. */
+export function limitIssued(terms: Terms | undefined, number: string): LimitIssued {
+  const clauses = terms === undefined ? [] : (clausesOf(terms).get(number) ?? []);
+  const condition = clauses[clauses.length - 1]?.condition;
+  if (condition?.kind !== "take limit") return { amounts: [], shared: false };
+  const amounts = condition.limits.map((one) => {
+    const words = [one.operator === "fewer than" ? "under" : "", one.amount, one.container ?? ""];
+    return words.filter(Boolean).join(" ");
+  });
+  return { amounts, shared: condition.holder === "everybody" };
+}
+
 /** Give the words in force at a moment, or the newest where none was then. */
 export function clauseAt(terms: Terms | undefined, number: string, at: Instant | null): Clause | null {
   if (terms === undefined) return null;

@@ -39,6 +39,7 @@ const CLOSEST = 19;
 const CLOSE_ENOUGH = 17;
 /** From which zoom on the names of areas stand on the map. */
 const NAMES_FROM = 13;
+const NAMES = "area-names";
 const DEPTH: Readonly<Record<Look, number>> = { water: 0, land: 1, permitted: 2, conditional: 3, closed: 4, feature: 5 };
 
 /** Draw a map into an element, which has a height of its own. */
@@ -53,6 +54,8 @@ export function draw(container: HTMLElement, wanted: Wanted): Drawing {
   });
   container.setAttribute("role", "group");
   container.setAttribute("aria-label", wanted.label);
+  // Names of areas lie beneath what was done there.
+  map.createPane(NAMES).style.zIndex = "450";
   L.control.scale({ imperial: false, maxWidth: 160 }).addTo(map);
   const ground = L.layerGroup().addTo(map);
   const spots = L.layerGroup().addTo(map);
@@ -144,7 +147,7 @@ function addGround(group: L.LayerGroup, one: Ground): L.GeoJSON {
     },
   );
   if (NAMED.has(one.look)) {
-    layer.bindTooltip(one.name, { permanent: true, direction: "center", className: `map-name map-name-${one.look}`, interactive: false });
+    layer.bindTooltip(one.name, { permanent: true, pane: NAMES, direction: "center", className: `map-name map-name-${one.look}`, interactive: false });
   }
   return layer.addTo(group);
 }
