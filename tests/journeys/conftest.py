@@ -17,6 +17,7 @@ from playwright.sync_api import sync_playwright
 from tests.builders import SAMPLE
 from tests.journeys.demo_process import DemoProcess
 from tests.journeys.ports import free_port
+from tests.journeys.started_phones import StartedPhones
 
 # The flags that a browser needs in a machine without a screen and without the outer world.
 FLAGS = [
@@ -97,6 +98,43 @@ def own_demo(tmp_path_factory):
     demo.start()
     yield demo
     demo.stop()
+
+
+@pytest.fixture(scope="session")
+def field_demo(tmp_path_factory):
+    """Give the demo server that the files of field tests share: nobody kills it, and trips of other tests stand on it."""
+    demo = DemoProcess(tmp_path_factory.mktemp("field"))
+    demo.start()
+    yield demo
+    demo.stop()
+
+
+@pytest.fixture(scope="session")
+def enrolled_home(tmp_path_factory):
+    """Give where the phone stands that is enrolled once for all files of field tests."""
+    return tmp_path_factory.mktemp("enrolled")
+
+
+@pytest.fixture(scope="module")
+def enrolled(playwright, field_demo, enrolled_home):
+    """Give the folder of a phone's browser that is enrolled with the demo and ready to leave signal."""
+    home = StartedPhones(playwright, chromium(), FLAGS, field_demo.address, enrolled_home)
+    if not home.folder("phone").exists():
+        with home:
+            home.start("phone").enrol(field_demo.code_for_the_collector())
+    return home.folder("phone")
+
+
+@pytest.fixture
+def phones(playwright, field_demo, enrolled, tmp_path):
+    """Give phones to start, switch off and kill, each on a folder of its own that begins as the enrolled one.
+
+    What a page throws without catching it fails the test.
+    """
+    started = StartedPhones(playwright, chromium(), FLAGS, field_demo.address, tmp_path, begins_as=enrolled)
+    with started:
+        yield started
+    assert started.thrown == []
 
 
 PHONE = {"viewport": {"width": 412, "height": 839}, "is_mobile": True, "has_touch": True, "device_scale_factor": 2.625}

@@ -60,6 +60,14 @@ class FieldPhone:
         self.touch(self.button("Start the trip"))
         self.button("Open a haul").wait_for()
 
+    def begin_trip(self) -> str:
+        """Begin a trip that nobody planned, under the permit that is offered; gives its id."""
+        self.open("begin/new")
+        self.touch(self.page.get_by_label("Talked through with the crew"))
+        self.touch(self.button("Start the trip"))
+        self.button("Open a haul").wait_for()
+        return self.page.url.rpartition("/")[2]
+
     def open_haul(self) -> None:
         """Open a haul; the position comes by itself."""
         self.touch(self.button("Open a haul"))
@@ -103,7 +111,9 @@ class FieldPhone:
         self.page.get_by_label("Measure").select_option(measure)
         for value in values:
             for key in value:
-                self.touch(self.page.locator("dialog").get_by_role("button", name="Point" if key == "." else key, exact=True))
+                self.touch(
+                    self.page.locator("dialog").get_by_role("button", name="Point" if key == "." else key, exact=True)
+                )
             self.touch(self.page.locator("dialog").get_by_role("button", name=_with(value, "next")))
             expect(self.page.locator("dialog .run")).to_contain_text(f"{value} ")
         self.touch(self.page.locator("dialog").get_by_role("button", name="Close", exact=True))
@@ -139,6 +149,11 @@ class FieldPhone:
     def outbox(self) -> list[dict[str, Any]]:
         """Give the entries that wait to be sent."""
         found: list[dict[str, Any]] = self.page.evaluate(_READ_OUTBOX)
+        return found
+
+    def photos(self) -> list[dict[str, Any]]:
+        """Give the photos that are on this phone."""
+        found: list[dict[str, Any]] = self.page.evaluate(f"({_READ})('pictures')")
         return found
 
 

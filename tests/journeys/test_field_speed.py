@@ -22,7 +22,9 @@ _FILL = """async (number) => {
     read.onsuccess = () => resolve(read.result);
   });
   const of = (kind) => held.filter((one) => one.kind === kind);
-  const [trips, hauls, lines] = [of("trip").filter((one) => one.content.status === "closed"), of("haul"), of("line")];
+  const trips = of("trip").filter((one) => one.content.status === "closed");
+  const hauls = of("haul").filter((one) => trips.some((trip) => trip.id === one.parent));
+  const lines = of("line").filter((one) => hauls.some((haul) => haul.id === one.parent));
   const writing = db.transaction("records", "readwrite");
   const records = writing.objectStore("records");
   for (let place = 0; place < number; place++) {
@@ -66,6 +68,7 @@ def test_a_catch_screen_is_usable_within_two_seconds_on_a_slow_phone(browser, ow
     phone.wait_until_all_is_sent()
     assert phone.page.evaluate(_FILL, RECORDS)["all"] > RECORDS
     context.set_offline(True)
+    phone.page.close()
     starts, touches = [], []
     for _ in range(3):
         page = context.new_page()

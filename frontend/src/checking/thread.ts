@@ -22,6 +22,9 @@ interface Known {
   readonly trips: Map<string, TripRead>;
 }
 
+/** How many records are read in one piece: some ten milliseconds on a slow phone. */
+const PIECE = 250;
+
 /** Answers questions over one database; the trip in hand is read anew each time, the others once. */
 export class Checker {
   private known: Known | null = null;
@@ -31,6 +34,7 @@ export class Checker {
   async answer(question: Question): Promise<HaulAnswer> {
     const known = await this.upToDate();
     const { trip, problems } = await this.tripNow(known, question.trip);
+    await letGo();
     const others = [...known.trips].filter(([id]) => id !== question.trip).map(([, read]) => read);
     const trips = [...others.map((read) => read.trip), trip].filter((one) => one !== null);
     const answer = answerFor(known.shelf, { ...known.around.season, trips }, question);
@@ -41,7 +45,7 @@ export class Checker {
   private async upToDate(): Promise<Known> {
     const mark = String((await this.db.notes.get("pulled up to"))?.value ?? 0);
     if (this.known?.mark === mark) return this.known;
-    const records = await this.db.records.toArray();
+    const records = await this.everything();
     const zone = zoneOf(records);
     const shelf = shelfOf(records);
     const trips = new Map<string, TripRead>();
@@ -56,6 +60,20 @@ export class Checker {
     return this.known;
   }
 
+  /** Read all records in short pieces, so that a touch never waits for the whole of a long season to be read. */
+  private async everything(): Promise<StoredRecord[]> {
+    const found: StoredRecord[] = [];
+    let last: [string, string] = ["", ""];
+    for (;;) {
+      const piece = await this.db.records.where("[kind+id]").above(last).limit(PIECE).toArray();
+      found.push(...piece);
+      await letGo();
+      const end = piece.at(-1);
+      if (end === undefined || piece.length < PIECE) return found;
+      last = [end.kind, end.id];
+    }
+  }
+
   private async tripNow(known: Known, id: string): Promise<TripRead> {
     const [stored, below] = await Promise.all([
       this.db.records.get(["trip", id]),
@@ -68,6 +86,16 @@ export class Checker {
     known.trips.set(id, read);
     return read;
   }
+}
+
+/**
+ * Let the database go before the reckoning: a transaction ends only when its thread comes to rest, and as long as it
+ * has not, a touch on the screen would wait for it.
+ */
+function letGo(): Promise<void> {
+  return new Promise((resolve) => {
+    setTimeout(resolve, 0);
+  });
 }
 
 /** The zone of records that name none: the permit's own. */

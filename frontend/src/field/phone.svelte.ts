@@ -22,6 +22,13 @@ interface Session {
 
 const NOTES = { session: "session", shift: "demo clock moved by" } as const;
 const EVERY = 60_000;
+const REST = 1_200;
+const MAKE_ROOM = "Delete photos or other apps' data, or save a copy of what is unsent";
+/** What is said of a phone without room. */
+const FULL = {
+  storing: `This phone has no room left: the last entry was NOT stored. ${MAKE_ROOM}, then enter it again.`,
+  sending: `This phone has no room left, so nothing can be sent. What you entered before is stored. ${MAKE_ROOM}.`,
+};
 
 export class Phone {
   readonly db = new PhoneDatabase();
@@ -107,24 +114,30 @@ export class Phone {
   }
 
   /** Show what went wrong; what a full phone could not store is said so. */
-  tell(error: unknown): void {
-    this.trouble = isFull(error)
-      ? "This phone has no room left: the last entry was NOT stored. Delete photos or other apps' data, or save a copy of what is unsent, then enter it again."
-      : `Something went wrong: ${(error as Error).message}`;
+  tell(error: unknown, full = FULL.storing): void {
+    this.trouble = isFull(error) ? full : `Something went wrong: ${(error as Error).message}`;
   }
 
   /** Do something that stores; gives whether it was stored. What went wrong is shown. */
   async stored(work: () => Promise<unknown>): Promise<boolean> {
     try {
       await work();
-      if (this.trouble.startsWith("This phone has no room")) this.trouble = "";
+      if (Object.values(FULL).includes(this.trouble)) this.trouble = "";
     } catch (error) {
       this.tell(error);
       return false;
     }
-    void this.send();
+    this.sendSoon();
     return true;
   }
+
+  /** Send once the hand rests: a tally of many touches then goes as one change, and none waits for the sending. */
+  private sendSoon(): void {
+    clearTimeout(this.resting);
+    this.resting = setTimeout(() => void this.send(), REST);
+  }
+
+  private resting: ReturnType<typeof setTimeout> | undefined;
 
   /** Keep a record made or changed here. */
   keep(kind: RecordKind, content: Content & { readonly id: string }, parent = "", more: { why?: string; entered_from?: EnteredFrom } = {}): Promise<boolean> {
@@ -164,7 +177,8 @@ export class Phone {
       } while (this.again && this.lastSend === "all answered");
       if (this.lastSend === "all answered" || this.lastSend === "some refused") await sendPictures(this.db, this.office);
     } catch (error) {
-      if (!(error instanceof NoSignalError)) this.tell(error);
+      // Sending writes down what it is about to send; what was entered before is stored all the same.
+      if (!(error instanceof NoSignalError)) this.tell(error, FULL.sending);
       this.lastSend = "not reached";
     } finally {
       this.sending = false;

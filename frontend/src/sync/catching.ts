@@ -37,8 +37,8 @@ export class Catching {
       const key = touch.row ?? rowKey(touch.name);
       const before = rowsOf(lines).find((row) => row.key === key)?.cells[touch.fate] ?? null;
       const line = touch.change(before, () => newLine(this.maker.nextId(), touch));
-      await db.steps.add({ haul: touch.haul, words: touch.words, line: line.id, before });
-      await this.write(touch.haul, line, touch.why);
+      const step = db.steps.add({ haul: touch.haul, words: touch.words, line: line.id, before });
+      await Promise.all([step, this.write(touch.haul, line, touch.why)]);
       if (touch.picture !== undefined) await db.pictures.put(touch.picture(line.id));
       return line;
     });

@@ -29,17 +29,20 @@ export async function keep(db: PhoneDatabase, maker: Maker, change: Change): Pro
   const { kind, content, parent = "", why = "", entered_from = "screen" } = change;
   const { id } = content;
   await db.transaction("rw", db.records, db.outbox, db.notes, async () => {
-    const held = await db.records.get([kind, id]);
+    const [held, entries] = await Promise.all([
+      db.records.get([kind, id]),
+      db.outbox.where("[kind+record]").equals([kind, id]).sortBy("seq"),
+    ]);
     const above = parent || held?.parent || "";
     const known = { version: held?.version ?? null, code: held?.code ?? "", conflict: held?.conflict ?? "" };
-    await db.records.put({ kind, id, parent: above, content, ...known });
-    const entries = await db.outbox.where("[kind+record]").equals([kind, id]).sortBy("seq");
+    const put = db.records.put({ kind, id, parent: above, content, ...known });
     const open = entries.findLast((entry) => !entry.offered);
     // The closing of a trip never takes an older place in the queue: what was entered before it goes before it.
     if (open !== undefined && !(closesTrip(kind, content) && !closesTrip(kind, open.content))) {
-      await db.outbox.update(open.seq, { content, parent: above, why: why || open.why });
+      await Promise.all([put, db.outbox.put({ ...open, content, parent: above, why: why || open.why })]);
       return;
     }
+    await put;
     await db.outbox.bulkDelete(entries.filter((entry) => entry.state === "refused").map((entry) => entry.seq));
     await db.outbox.add({
       id: maker.nextId(),
