@@ -85,7 +85,8 @@ MAY_KNOW = {
     "worker": {"worker"},
     "ui": {"ui", "core"},
     "map": {"map", "ui", "checks"},
-    "field": {"field", "map", "ui", "sync", "device", "core", "checks"},
+    "checking": {"checking", "device", "core", "checks"},
+    "field": {"field", "checking", "map", "ui", "sync", "device", "core", "checks"},
     "desk": {"desk", "map", "ui", "device", "core", "checks"},
 }
 """Which folders of the frontend's sources a folder may import from; tests may look at more."""

@@ -8,6 +8,8 @@ from typing import Any
 
 from playwright.sync_api import BrowserContext, Locator, Page, expect
 
+from api.routes.phone_app import BUILT
+
 PHONE: dict[str, Any] = {
     "viewport": {"width": 412, "height": 839},
     "is_mobile": True,
@@ -146,6 +148,12 @@ class FieldPhone:
         found = self.page.evaluate(_READ_ALL)
         return {one["id"]: one for one in found if one["kind"] in ("trip", "haul", "line")}
 
+    def ask_the_checks(self, trip: str, haul: str) -> list[dict[str, Any]]:
+        """Ask the checks' own thread, as the catch screen does, what they say of a haul."""
+        name = next(one.name for one in (BUILT / "assets").iterdir() if one.name.startswith("worker-"))
+        told: list[dict[str, Any]] = self.page.evaluate(_ASK, [f"/app/assets/{name}", trip, haul])
+        return told
+
     def outbox(self) -> list[dict[str, Any]]:
         """Give the entries that wait to be sent."""
         found: list[dict[str, Any]] = self.page.evaluate(_READ_OUTBOX)
@@ -167,6 +175,12 @@ def _with(*parts: str) -> re.Pattern[str]:
     return re.compile(".*".join(map(re.escape, parts)))
 
 
+_ASK = """([script, trip, haul]) => new Promise((resolve, reject) => {
+  const worker = new Worker(script, { type: "module" });
+  worker.onmessage = (event) => { worker.terminate(); resolve(event.data.answer.told); };
+  worker.onerror = () => reject(new Error("the checks did not start"));
+  worker.postMessage({ ask: 1, question: { trip, haul, names: {}, at: Date.parse('2028-07-15T00:00:00Z') } });
+})"""
 _READ = """(table) => new Promise((resolve, reject) => {
   const asked = indexedDB.open("creekledger");
   asked.onerror = () => reject(asked.error);

@@ -9,6 +9,7 @@ export interface Item {
 
 export interface Held {
   readonly app: boolean;
+  readonly appWords: string;
   readonly numbers: Readonly<Record<string, number>>;
   readonly papersWanted: number;
   readonly papers: number;
@@ -23,7 +24,7 @@ export function itemsOf(held: Held): Item[] {
   const item = (what: string, there: boolean, words: string, missing: string): Item => ({ what, there, words: there ? words : missing });
   const many = (count: number, one: string, more = `${one}s`): string => `${count} ${count === 1 ? one : more}`;
   return [
-    item("The app itself", held.app, "Opens without signal.", "Not kept yet: stay in signal until it is."),
+    item("The app itself", held.app, held.appWords, held.appWords),
     item("Permits and licences", number("authority") > 0, `${many(number("authority"), "authority", "authorities")}, every condition as issued.`, "None here yet."),
     item(
       "Their papers",

@@ -3,6 +3,14 @@ import { keepApp, type AppKept } from "../device/offline";
 
 export const app = $state<{ kept: AppKept; newer: boolean }>({ kept: "being kept", newer: false });
 
+/** What to say of it. */
+export const KEPT_WORDS: Readonly<Record<AppKept, string>> = {
+  kept: "This phone keeps the app: it opens without signal.",
+  "being kept": "The app is being kept on this phone.",
+  "not possible here": "This address is not https, so the phone cannot keep the app. Ask for the https address.",
+  failed: "The phone could not keep the app. Stay in signal, and open it again.",
+};
+
 export function watchApp(): void {
   if (!import.meta.env.PROD) return;
   void keepApp(
