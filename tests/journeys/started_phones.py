@@ -51,6 +51,7 @@ class StartedPhones:
             str(folder), executable_path=self._browser, args=self._flags, **{**PHONE, **more}
         )
         self._running[name] = context
+        context.set_default_timeout(15_000)
         if script:
             context.add_init_script(script)
         context.on("weberror", lambda error: self.thrown.append(f"{name}: {error.error}"))

@@ -27,6 +27,11 @@ export function dayWords(at: number, zone: string): string {
   return new Intl.DateTimeFormat("en-GB", { timeZone: zone, day: "numeric", month: "long", year: "numeric" }).format(at);
 }
 
+/** The day in a zone as permits write it: "2028-07-14". */
+export function dayText(at: number, zone: string): string {
+  return new Intl.DateTimeFormat("sv-SE", { timeZone: zone, dateStyle: "short" }).format(at);
+}
+
 /** By how much a clock is off: "3 h fast", "40 s slow"; "" within five seconds. */
 export function clockOffWords(aheadSeconds: number | null): string {
   if (aheadSeconds === null || Math.abs(aheadSeconds) < 5) return "";

@@ -1,8 +1,9 @@
 /** This phone: who it belongs to, what it holds, what it still has to send. One for the whole app. */
 import { liveQuery } from "dexie";
 import { IdMaker } from "../core/ids";
+import { OnceMore } from "../core/once_more";
 import type { Content, EnteredFrom, RecordKind } from "../core/outbox";
-import { PhoneClock } from "../device/clock";
+import { PhoneClock, zoneHere } from "../device/clock";
 import { PhoneDatabase, type StoredRecord } from "../device/database";
 import { oneAtATime } from "../device/locks";
 import { AnswerError, NoSignalError, Office, type Enrolled, type Who } from "../device/office";
@@ -11,7 +12,7 @@ import { isFull } from "../device/storage";
 import { Catching } from "../sync/catching";
 import { sendPictures } from "../sync/photographing";
 import { pullAll, PULLED_AT } from "../sync/pulling";
-import { amend, CLOCK_COMPARED, keep, unsent, type Unsent } from "../sync/recording";
+import { amend, CLOCK_COMPARED, compareClocks, keep, unsent, type Unsent } from "../sync/recording";
 import { Sender, type Ended } from "../sync/sending";
 
 interface Session {
@@ -20,7 +21,7 @@ interface Session {
   readonly ends_at: string;
 }
 
-const NOTES = { session: "session", shift: "demo clock moved by" } as const;
+const NOTES = { session: "session", shift: "demo clock moved by", zone: "zone of the record" } as const;
 const EVERY = 60_000;
 const REST = 1_200;
 const MAKE_ROOM = "Delete photos or other apps' data, or save a copy of what is unsent";
@@ -42,8 +43,9 @@ export class Phone {
     oneAtATime: oneAtATime(),
     now: this.clock.now,
     chance: () => Math.random(),
-    later: (work, milliseconds) => {
-      const timer = setTimeout(work, milliseconds);
+    // Sent again as a whole: with the photos, and with what came of it on the screen.
+    later: (_work, milliseconds) => {
+      const timer = setTimeout(() => void this.send(), milliseconds);
       return () => clearTimeout(timer);
     },
   });
@@ -60,6 +62,8 @@ export class Phone {
   pulled = $state(0);
   clockAhead = $state<number | null>(null);
   clockSteppedBy = $state(0);
+  /** The zone that the record's days are told in, wherever this phone believes to be. */
+  zone = $state(zoneHere());
   /** What went wrong last, in words; "" where nothing did. */
   trouble = $state("");
   names = $state<readonly StoredRecord[]>([]);
@@ -67,7 +71,8 @@ export class Phone {
   /** Read what is stored, and begin to watch it. */
   async start(): Promise<void> {
     try {
-      const [session, shift] = await this.db.notes.bulkGet([NOTES.session, NOTES.shift]);
+      const [session, shift, zone] = await this.db.notes.bulkGet([NOTES.session, NOTES.shift, NOTES.zone]);
+      this.zone = (zone?.value as string | undefined) ?? zoneHere();
       this.session = (session?.value as Session | undefined) ?? null;
       if (shift !== undefined) this.showDemo(Number(shift.value));
       this.watch();
@@ -79,6 +84,8 @@ export class Phone {
     setInterval(() => this.tick(), 15_000);
     addEventListener("online", () => void this.send());
     document.addEventListener("visibilitychange", () => {
+      if (document.visibilityState === "visible") this.clock.cameBack();
+      else this.clock.wentAway();
       this.tick();
       if (document.visibilityState === "visible") void this.send();
     });
@@ -97,10 +104,16 @@ export class Phone {
       next: (found) => (this.unsent = found),
       error: failed,
     });
-    liveQuery(() => this.db.notes.bulkGet([PULLED_AT, CLOCK_COMPARED, NOTES.session])).subscribe({
-      next: ([pulled, clock, session]) => {
+    let comparedAt: string | null | undefined;
+    liveQuery(() => this.db.notes.bulkGet([PULLED_AT, CLOCK_COMPARED, NOTES.session, NOTES.zone])).subscribe({
+      next: ([pulled, clock, session, zone]) => {
         this.pulledAt = (pulled?.value as string | undefined) ?? null;
-        this.clockAhead = (clock?.value as { ahead_s: number | null } | undefined)?.ahead_s ?? null;
+        this.zone = (zone?.value as string | undefined) ?? zoneHere();
+        const compared = (clock?.value ?? { ahead_s: null, known_at: null }) as { ahead_s: number | null; known_at: string | null };
+        this.clockAhead = compared.ahead_s;
+        if (comparedAt !== undefined && comparedAt !== compared.known_at) this.clock.wasCompared();
+        comparedAt = compared.known_at;
+        this.clockSteppedBy = this.clock.steppedBy();
         this.session = (session?.value as Session | undefined) ?? null;
       },
       error: failed,
@@ -164,17 +177,15 @@ export class Phone {
 
   /** Send all that waits, then the photos. Calls that come while one runs are one more call. */
   async send(): Promise<Ended | ""> {
-    if (this.session === null) return "";
-    if (this.sending) {
-      this.again = true;
-      return this.lastSend;
-    }
+    return this.session === null ? "" : this.sends.run();
+  }
+
+  private readonly sends = new OnceMore(() => this.sendNow(), (ended) => ended === "all answered" || ended === "some refused");
+
+  private async sendNow(): Promise<Ended> {
     this.sending = true;
     try {
-      do {
-        this.again = false;
-        this.lastSend = await this.sender.send();
-      } while (this.again && this.lastSend === "all answered");
+      this.lastSend = await this.sender.send();
       if (this.lastSend === "all answered" || this.lastSend === "some refused") await sendPictures(this.db, this.office);
     } catch (error) {
       // Sending writes down what it is about to send; what was entered before is stored all the same.
@@ -186,11 +197,9 @@ export class Phone {
     return this.lastSend;
   }
 
-  private again = false;
-
   /** Send, then pull all that is new and the papers. Throws NoSignalError or AnswerError, whose words can be shown. */
   async getReady(): Promise<void> {
-    await this.setDemoClock();
+    await this.askAboutTheServer();
     await this.send();
     this.pulled = 0;
     await pullAll({ db: this.db, office: this.office, now: this.clock.now, progress: (records) => (this.pulled = records) });
@@ -206,12 +215,16 @@ export class Phone {
     }
   }
 
-  private async setDemoClock(): Promise<void> {
-    const told = await this.office.organisation();
-    if (!told.demo || told.server_time === undefined) return;
-    const shift = Date.parse(told.server_time) - Date.now();
-    await this.db.notes.put({ name: NOTES.shift, value: shift });
-    this.showDemo(shift);
+  /** The zone of the record, and this phone's clock beside the server's; a demo's day is taken over first. */
+  private async askAboutTheServer(): Promise<void> {
+    const { zone, demo, server_time } = await this.office.organisation();
+    await this.db.notes.put({ name: NOTES.zone, value: zone });
+    if (demo) {
+      const shift = Date.parse(server_time) - Date.now();
+      await this.db.notes.put({ name: NOTES.shift, value: shift });
+      this.showDemo(shift);
+    }
+    await compareClocks(this.db, this.clock.now(), server_time);
   }
 
   private async fetchPapers(): Promise<void> {

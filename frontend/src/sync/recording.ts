@@ -85,6 +85,12 @@ export async function amend(
 /** The name of the note that keeps how far this phone's clock was off, and when that was found. */
 export const CLOCK_COMPARED = "clock compared";
 
+/** Note by how much this phone's clock is ahead of the server's; nothing where the server's time cannot be read. */
+export async function compareClocks(db: PhoneDatabase, now: number, serverTime: string): Promise<void> {
+  const ahead_s = Math.round((now - Date.parse(serverTime)) / 1000);
+  if (!Number.isNaN(ahead_s)) await db.notes.put({ name: CLOCK_COMPARED, value: { ahead_s, known_at: serverTime } });
+}
+
 async function clockNow(db: PhoneDatabase, maker: Maker): Promise<DeviceClock> {
   const note = await db.notes.get(CLOCK_COMPARED);
   const known = (note?.value ?? { ahead_s: null, known_at: null }) as Omit<DeviceClock, "at">;

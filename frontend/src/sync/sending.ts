@@ -5,7 +5,7 @@
 import { deedFor, nextBatch, operationOf, waitAfter, type Entry, type Told } from "../core/outbox";
 import type { Delivered, OneAtATime, Server } from "../core/delivering";
 import type { PhoneDatabase } from "../device/database";
-import { CLOCK_COMPARED } from "./recording";
+import { compareClocks } from "./recording";
 
 export interface Surroundings {
   readonly server: Server;
@@ -65,7 +65,8 @@ export class Sender {
       const ended = await this.deliver(batch);
       if (ended !== null) return ended;
     }
-    return (await this.db.outbox.count()) > 0 ? "some refused" : "all answered";
+    const refused = this.db.outbox.filter((entry) => entry.state === "refused");
+    return (await refused.count()) > 0 ? "some refused" : "all answered";
   }
 
   /**
@@ -140,10 +141,7 @@ export class Sender {
     const answered = batch.filter((entry) => told.has(entry.id));
     await this.db.transaction("rw", this.db.records, this.db.outbox, this.db.notes, async () => {
       for (const entry of answered) await this.takeAnswer(entry, told.get(entry.id) as Told);
-      const ahead = Math.round((this.around.now() - Date.parse(serverTime)) / 1000);
-      if (!Number.isNaN(ahead)) {
-        await this.db.notes.put({ name: CLOCK_COMPARED, value: { ahead_s: ahead, known_at: serverTime } });
-      }
+      await compareClocks(this.db, this.around.now(), serverTime);
     });
     this.most = MOST_IN_A_BATCH;
     if (answered.length === 0) {
