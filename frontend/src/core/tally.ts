@@ -66,11 +66,32 @@ export function tripleOf(count: unknown): Triple | null {
   return [a, b, c].every(Number.isFinite) ? { low: a, best: b, high: c } : null;
 }
 
+export const NONE: Triple = { low: 0, best: 0, high: 0 };
+
+/** Give the animals of a line: none where there is no line, or where it holds litres or grams of material. */
+export function animalsOf(line: Content | undefined): Triple {
+  if (line === undefined || !isInAnimals(line)) return NONE;
+  return tripleOf(line["count"]) ?? NONE;
+}
+
+function isInAnimals(line: Content): boolean {
+  return (line["unit"] ?? "individuals") === "individuals" && typeof line["count"] !== "string";
+}
+
+/** Give what stands in a line as it is read: "12", "about 40", "2 shell crate", "3.5 L". */
+export function standsWords(line: Content | undefined): string {
+  if (line === undefined) return "0";
+  const count = line["count"];
+  if (typeof count === "string") return count;
+  const triple = tripleOf(count);
+  if (triple === null) return "?";
+  return isInAnimals(line) ? countWords(triple) : `${countWords(triple)} ${String(line["unit"])}`;
+}
+
 export function written(count: Triple): number | Triple {
   return count.low === count.high ? count.best : count;
 }
 
-export const NONE: Triple = { low: 0, best: 0, high: 0 };
 
 export function plus(a: Triple, b: Triple): Triple {
   return { low: a.low + b.low, best: a.best + b.best, high: a.high + b.high };
@@ -95,6 +116,12 @@ export function withMore(line: Line | null, make: () => Line, more: Triple): Lin
   }
   const count = plus(before, more);
   return { ...old, count: written(count), method: count.low === count.high ? "counted" : "by eye" };
+}
+
+/** Give a line for an amount of material as it was measured: "2 shell crate", "3.5 L", "500 g". Each is a line of its own. */
+export function withAmount(make: () => Line, amount: string): Line {
+  const { unit: _unit, method: _method, ...rest } = make();
+  return { ...rest, count: amount } as Line;
 }
 
 /** A run of lengths (in mm) or weights (in g) under one named measure. */
@@ -125,7 +152,7 @@ export function withValue(line: Line | null, make: () => Line, measure: string, 
 
 /** The animals met with: kept, released, dead and lost together. */
 export function encountered(row: Row): Triple {
-  return sum(FATES.map((fate) => tripleOf(row.cells[fate]?.["count"]) ?? NONE));
+  return sum(FATES.map((fate) => animalsOf(row.cells[fate])));
 }
 
 export function countWords(count: Triple): string {

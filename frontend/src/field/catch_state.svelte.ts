@@ -2,7 +2,7 @@
 import { Asking } from "../checking/asking";
 import type { HaulAnswer, Left, Question, Told } from "../checking/answers";
 import { plainName } from "../core/finding_names";
-import { nameOf, rowKey, tripleOf, type Row, type RowName } from "../core/tally";
+import { animalsOf, nameOf, rowKey, type Row, type RowName } from "../core/tally";
 
 const MOST_SUGGESTED = 8;
 const NOTHING: HaulAnswer = { left: {}, told: [], often: [], problems: [] };
@@ -87,5 +87,5 @@ export function nameWithin(row: Row): RowName {
 }
 
 function keptNow(rows: readonly Row[]): Record<string, number> {
-  return Object.fromEntries(rows.map((row) => [row.key, tripleOf(row.cells.kept?.["count"])?.high ?? 0]));
+  return Object.fromEntries(rows.map((row) => [row.key, animalsOf(row.cells.kept).high]));
 }
