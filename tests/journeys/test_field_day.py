@@ -114,6 +114,8 @@ def first_haul(phone: FieldPhone, record_property: Any) -> None:
         ("dead", TOADFISH, "1"),
     ):
         phone.sees(fate, name, number)
+    # Twelve hardyheads were allotted to the trip: what is left goes along with each touch.
+    expect(phone.zone("kept", HARDYHEAD)).to_contain_text("6 left")
     # A mistake is taken back, and the screen says what.
     phone.count("dead", CRAB)
     phone.sees("dead", CRAB, "1")

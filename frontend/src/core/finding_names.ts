@@ -32,7 +32,7 @@ function wordsOf(text: string): string[] {
   return plain.split(/[^a-z0-9]+/).filter((word) => word !== "");
 }
 
-/** Whether a name of this rank stands in italics: genera and what is below them (ICZN, recommendation B6; ICN, preface). */
+/** Whether a name of this rank stands in italics: genera and what is below them (ICZN, general recommendation B6; from memory). */
 export function isItalic(rank: string | undefined): boolean {
   return rank === "genus" || rank === "species" || rank === "subspecies";
 }

@@ -22,7 +22,7 @@ export class CatchState {
   /** How many of each row were kept when the answer was asked for. */
   private keptThen = $state.raw<Readonly<Record<string, number>>>({});
   private readonly asking = new Asking((answer, question) => this.take(answer, question));
-  private readonly keptAt = new Map<Question, Readonly<Record<string, number>>>();
+  private readonly keptAt = new WeakMap<Question, Readonly<Record<string, number>>>();
 
   constructor(private readonly named: () => void) {}
 
@@ -30,7 +30,6 @@ export class CatchState {
     this.answer = answer;
     this.answered = true;
     this.keptThen = this.keptAt.get(question) ?? {};
-    this.keptAt.clear();
     if (this.suggest(answer.often)) this.named();
   }
 
