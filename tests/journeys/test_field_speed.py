@@ -79,7 +79,9 @@ def test_a_catch_screen_is_usable_within_two_seconds_on_a_slow_phone(browser, ow
         page.goto(f"{own_demo.address}/app/")
         page.wait_for_function("() => window.usableAt !== undefined")
         starts.append(page.evaluate("window.usableAt"))
-        touches += [page.evaluate(_TOUCH, "Paragrapsus") for _ in range(5)]
+        for _ in range(5):
+            touches.append(page.evaluate(_TOUCH, "Paragrapsus"))
+            page.wait_for_timeout(200)  # five touches a second, as quick as a crew calls them out
         page.close()
     context.close()
     record_property("cold starts in ms", [round(one) for one in starts])
