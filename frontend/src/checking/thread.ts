@@ -43,7 +43,9 @@ export class Checker {
   }
 
   private async upToDate(): Promise<Known> {
-    const mark = String((await this.db.notes.get("pulled up to"))?.value ?? 0);
+    // The cursor alone stays where it is while something is unanswered here, whatever else came.
+    const notes = await this.db.notes.bulkGet(["pulled up to", "pulled at"]);
+    const mark = notes.map((note) => String(note?.value ?? "")).join(" ");
     if (this.known?.mark === mark) return this.known;
     const records = await this.everything();
     const zone = zoneOf(records);

@@ -40,7 +40,7 @@ export interface Entry {
   readonly device_clock: DeviceClock;
   readonly entered_from: EnteredFrom;
   readonly based_on: number | null;
-  /** Whether it was ever handed to the network. */
+  /** Whether it was ever handed to the network, or to another phone in a copy. */
   readonly offered: boolean;
   readonly state: "waiting" | "refused";
   readonly problems: readonly Problem[];

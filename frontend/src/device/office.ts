@@ -72,6 +72,11 @@ export class Office {
     return this.asked(`/api/sync/pull?after=${after}&limit=500`);
   }
 
+  /** The ids of the conflicts that nobody has settled yet. */
+  async openConflicts(): Promise<string[]> {
+    return (await this.asked<readonly { readonly id: string }[]>("/api/conflicts")).map((one) => one.id);
+  }
+
   /** Everybody by name, and every site: the record's own are not all among what is pulled. */
   async names(kind: "people" | "sites"): Promise<readonly { readonly id: string; readonly name: string }[]> {
     return this.asked(`/api/${kind}`);

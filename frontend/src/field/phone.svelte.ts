@@ -71,7 +71,8 @@ export class Phone {
   /** Read what is stored, and begin to watch it. */
   async start(): Promise<void> {
     try {
-      const [session, shift, zone] = await this.db.notes.bulkGet([NOTES.session, NOTES.shift, NOTES.zone]);
+      const [session, shift, zone, pulled] = await this.db.notes.bulkGet([NOTES.session, NOTES.shift, NOTES.zone, PULLED_AT]);
+      this.pulledAt = (pulled?.value as string | undefined) ?? null;
       this.zone = (zone?.value as string | undefined) ?? zoneHere();
       this.session = (session?.value as Session | undefined) ?? null;
       if (shift !== undefined) this.showDemo(Number(shift.value));

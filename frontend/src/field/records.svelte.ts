@@ -35,11 +35,19 @@ export async function childrenOf(id: string, kind: string): Promise<StoredRecord
 /** The address to open the app at: an open haul, an open trip, the list of trips, or what is missing. */
 export async function openNow(): Promise<string[]> {
   const trips = (await phone.all("trip")).filter((one) => one.content["status"] === "open");
-  const [trip] = trips.toReversed();
-  if (trip === undefined) return [phone.pulledAt === null && trips.length === 0 ? "ready" : "trips"];
-  const hauls = (await childrenOf(trip.id, "haul")).filter((one) => one.content["kind"] !== "set" && isOpen(one.content));
-  const haul = hauls.at(-1);
+  const trip = newest(trips, "depart");
+  if (trip === undefined) return [phone.pulledAt === null ? "ready" : "trips"];
+  const inTheField = trips.filter((one) => one.content["paper_record"] !== true).map((one) => one.id);
+  const hauls = (await phone.all("haul")).filter(
+    (one) => inTheField.includes(one.parent) && one.content["kind"] !== "set" && isOpen(one.content),
+  );
+  const haul = newest(hauls, "start");
   return haul === undefined ? ["trip", trip.id] : ["haul", haul.id];
+}
+
+function newest(records: readonly StoredRecord[], field: string): StoredRecord | undefined {
+  const when = (one: StoredRecord): number => Date.parse(String(one.content[field])) || 0;
+  return records.toSorted((a, b) => when(a) - when(b)).at(-1);
 }
 
 /** What a person is called. */

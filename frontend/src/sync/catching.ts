@@ -37,9 +37,10 @@ export class Catching {
       const key = touch.row ?? rowKey(touch.name);
       const before = rowsOf(lines).find((row) => row.key === key)?.cells[touch.fate] ?? null;
       const line = touch.change(before, () => newLine(this.maker.nextId(), touch));
-      const step = db.steps.add({ haul: touch.haul, words: touch.words, line: line.id, before });
+      const picture = touch.picture?.(line.id);
+      const step = db.steps.add({ haul: touch.haul, words: touch.words, line: line.id, before, ...(picture && { picture: picture.id }) });
       await Promise.all([step, this.write(touch.haul, line, touch.why)]);
-      if (touch.picture !== undefined) await db.pictures.put(touch.picture(line.id));
+      if (picture !== undefined) await db.pictures.put(picture);
       return line;
     });
   }
@@ -51,6 +52,7 @@ export class Catching {
       const step = await db.steps.where("haul").equals(haul).last();
       if (step === undefined) return null;
       await db.steps.delete(step.seq);
+      if (step.picture !== undefined) await db.pictures.delete(step.picture);
       if (step.before !== null) await this.write(haul, step.before as Line, why);
       else await this.unmake(haul, step.line, why);
       return step;
@@ -58,8 +60,7 @@ export class Catching {
   }
 
   private async write(haul: string, line: Line, why = ""): Promise<void> {
-    const entered_from = (await isFromPaper(this.db, haul)) ? "paper" : "screen";
-    await keep(this.db, this.maker, { kind: "line", content: line, parent: haul, why, entered_from });
+    await keep(this.db, this.maker, { kind: "line", content: line, parent: haul, why });
   }
 
   /** A line that never left this phone goes; one that the server may have stands with nothing in it. */
@@ -77,11 +78,6 @@ export class Catching {
     const content: Content = { ...held.content, count: 0, method: "counted", measurements: [] };
     await this.write(haul, content as Line, why);
   }
-}
-
-async function isFromPaper(db: PhoneDatabase, haul: string): Promise<boolean> {
-  const trip = (await db.records.get(["haul", haul]))?.parent ?? "";
-  return (await db.records.get(["trip", trip]))?.content["paper_record"] === true;
 }
 
 /** Give the lines of a haul, oldest first: ids of this phone sort by time. */

@@ -1,11 +1,12 @@
 /** What is new on the server, onto this phone; nothing that was written here and not yet answered is overwritten. */
 import type { Changed, Office } from "../device/office";
 import type { PhoneDatabase } from "../device/database";
+import { CURSOR } from "./recording";
 
-export const CURSOR = "pulled up to";
 export const PULLED_AT = "pulled at";
 
 const MOST_PAGES = 10_000;
+const MADE_HERE = new Set(["trip", "haul", "line"]);
 
 export interface Pulling {
   readonly db: PhoneDatabase;
@@ -32,8 +33,14 @@ export async function pullAll({ db, office, now, progress }: Pulling): Promise<n
     progress?.(came);
     if (!pulled.more) break;
   }
+  await settle(db, new Set(await office.openConflicts()));
   await db.notes.put({ name: PULLED_AT, value: new Date(now()).toISOString() });
   return came;
+}
+
+/** Forget the conflicts that somebody settled meanwhile. */
+async function settle(db: PhoneDatabase, open: ReadonlySet<string>): Promise<void> {
+  await db.records.filter((one) => one.conflict !== "" && !open.has(one.conflict)).modify({ conflict: "" });
 }
 
 /** Take a page; gives whether something was left as it is. `cursor` null leaves the cursor where it stands. */
@@ -47,8 +54,10 @@ async function takePage(db: PhoneDatabase, changes: readonly Changed[], cursor: 
         first ??= seq;
         continue;
       }
-      const conflict = (await db.records.get([kind, id]))?.conflict ?? "";
-      await db.records.put({ kind, id, parent, content: record, version, code, conflict });
+      const held = await db.records.get([kind, id]);
+      // Read before the server took a change of this phone's own, and come after its answer: what is here is newer.
+      if (MADE_HERE.has(kind) && (held?.version ?? 0) > version) continue;
+      await db.records.put({ kind, id, parent, content: record, version, code, conflict: held?.conflict ?? "" });
     }
     if (cursor !== null) await db.notes.put({ name: CURSOR, value: first === null ? cursor : first - 1 });
     return first !== null;

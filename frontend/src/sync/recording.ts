@@ -10,7 +10,7 @@ export interface Change {
   readonly parent?: string;
   /** Why it is changed, which a closed trip asks for. */
   readonly why?: string;
-  /** Paper, where it was written down in the field and entered afterwards. */
+  /** Paper, where it was written down in the field and entered afterwards; where nothing is said, as its trip was. */
   readonly entered_from?: EnteredFrom;
 }
 
@@ -26,7 +26,7 @@ export interface Maker {
  * is one operation. Only the closing of a trip stands behind all that was entered before it. A refused one is replaced, too, under an id of its own: that is how it is mended.
  */
 export async function keep(db: PhoneDatabase, maker: Maker, change: Change): Promise<void> {
-  const { kind, content, parent = "", why = "", entered_from = "screen" } = change;
+  const { kind, content, parent = "", why = "" } = change;
   const { id } = content;
   await db.transaction("rw", db.records, db.outbox, db.notes, async () => {
     const [held, entries] = await Promise.all([
@@ -52,13 +52,22 @@ export async function keep(db: PhoneDatabase, maker: Maker, change: Change): Pro
       content,
       why,
       device_clock: await clockNow(db, maker),
-      entered_from,
+      entered_from: change.entered_from ?? ((await isFromPaper(db, kind, id)) ? "paper" : "screen"),
       based_on: null,
       offered: false,
       state: "waiting",
       problems: [],
     });
   });
+}
+
+/** Whether a trip, or what hangs on it, was written down on paper in the field. */
+async function isFromPaper(db: PhoneDatabase, kind: string, id: string): Promise<boolean> {
+  const held = await db.records.get([kind, id]);
+  if (held === undefined) return false;
+  if (kind === "trip") return held.content["paper_record"] === true;
+  const above = { line: "haul", haul: "trip" }[kind];
+  return above !== undefined && isFromPaper(db, above, held.parent);
 }
 
 /**
@@ -81,6 +90,9 @@ export async function amend(
     return content;
   });
 }
+
+/** The name of the note that keeps up to which change all was pulled. */
+export const CURSOR = "pulled up to";
 
 /** The name of the note that keeps how far this phone's clock was off, and when that was found. */
 export const CLOCK_COMPARED = "clock compared";
@@ -111,32 +123,54 @@ export async function unsent(db: PhoneDatabase): Promise<Unsent> {
   return { number: entries.length, refused, oldest: entries[0]?.device_clock.at ?? null };
 }
 
-/** Throw a refused record away: its change, and the record where the server never had it. */
+/**
+ * Throw a refused record away: its change, and, where the server never had it, the record with what hangs on it, since
+ * none of that can be sent without it. Of a record that the server has, its version comes back with the next pull.
+ */
 export async function discardRefused(db: PhoneDatabase, seq: number): Promise<void> {
-  await db.transaction("rw", db.records, db.outbox, async () => {
+  await db.transaction("rw", [db.records, db.outbox, db.notes, db.steps, db.pictures], async () => {
     const entry = await db.outbox.get(seq);
     if (entry?.state !== "refused") return;
     await db.outbox.delete(seq);
     const held = await db.records.get([entry.kind, entry.record]);
-    if (held?.version === null) await db.records.delete([entry.kind, entry.record]);
+    if (held?.version == null) await remove(db, entry.kind, entry.record);
+    else await db.notes.put({ name: CURSOR, value: 0 });
   });
+}
+
+/** How many records hang on one: what goes with it when it is thrown away. */
+export async function hangOn(db: PhoneDatabase, record: string): Promise<number> {
+  const below = await db.records.where("parent").equals(record).toArray();
+  const further = await Promise.all(below.map((one) => hangOn(db, one.id)));
+  return below.length + further.reduce((all, one) => all + one, 0);
+}
+
+async function remove(db: PhoneDatabase, kind: string, id: string): Promise<void> {
+  for (const below of await db.records.where("parent").equals(id).toArray()) await remove(db, below.kind, below.id);
+  await db.records.delete([kind, id]);
+  await db.outbox.where("[kind+record]").equals([kind, id]).delete();
+  await db.pictures.where("of_record").equals(id).delete();
+  await db.steps.filter((step) => step.haul === id || step.line === id).delete();
 }
 
 export const COPY_FORMAT = "creekledger unsent 1";
 
 /**
  * Take the entries of a copy that another phone saved, under their own ids: whichever phone sends them first, the server
- * stores them once. What this phone has of a record stays as it is. Gives how many came; throws RangeError for another file.
+ * stores them once. What this phone shows of a record stays where it knows more of it. Gives how many came; throws
+ * RangeError for another file.
  */
 export async function takeCopy(db: PhoneDatabase, text: string): Promise<number> {
   const entries = entriesIn(text);
   return db.transaction("rw", db.records, db.outbox, async () => {
     let came = 0;
     for (const entry of entries) {
-      const held = await db.records.get([entry.kind, entry.record]);
-      if (held !== undefined || (await db.outbox.where("id").equals(entry.id).count()) > 0) continue;
+      if ((await db.outbox.where("id").equals(entry.id).count()) > 0) continue;
       const { kind, record, parent, content } = entry;
-      await db.records.put({ kind, id: record, parent, content, version: null, code: "", conflict: "" });
+      const own = await db.outbox.where("[kind+record]").equals([kind, record]).count();
+      const held = await db.records.get([kind, record]);
+      if (held === undefined) await db.records.put({ kind, id: record, parent, content, version: null, code: "", conflict: "" });
+      else if (own === 0 && held.version === entry.based_on) await db.records.put({ ...held, content });
       const { seq: _, ...copied } = entry;
       await db.outbox.add(copied);
       came += 1;
@@ -157,8 +191,25 @@ function entriesIn(text: string): Entry[] {
   return read.entries as Entry[];
 }
 
-/** Give everything that is only on this phone as the text of a file, to be kept elsewhere before the phone is lost. */
+/**
+ * Give everything that is only on this phone as the text of a file, to be kept elsewhere before the phone is lost.
+ *
+ * From here on another phone may send it: as after an attempt of this phone's own, it goes again unchanged, and what is
+ * changed later goes behind it. A second change of a record is taken to be based on what the first will have made of it;
+ * where the server made something else of that, it keeps both.
+ */
 export async function copyOfUnsent(db: PhoneDatabase): Promise<string> {
-  const entries = await db.outbox.orderBy("seq").toArray();
+  const entries = await db.transaction("rw", db.records, db.outbox, async () => {
+    const made = new Map<string, number>();
+    const leaving: Entry[] = [];
+    for (const entry of await db.outbox.orderBy("seq").toArray()) {
+      const held = await db.records.get([entry.kind, entry.record]);
+      const based_on = entry.offered ? entry.based_on : (made.get(entry.record) ?? held?.version ?? null);
+      made.set(entry.record, (based_on ?? 0) + 1);
+      leaving.push({ ...entry, offered: true, based_on });
+    }
+    await db.outbox.bulkPut(leaving);
+    return leaving;
+  });
   return JSON.stringify({ format: COPY_FORMAT, entries }, null, 1);
 }

@@ -163,7 +163,9 @@ export class Sender {
     const held = await this.db.records.get([entry.kind, entry.record]);
     if (held !== undefined) {
       const { version, code, conflict } = deed;
-      await this.db.records.put({ ...held, version: version ?? held.version, code: code || held.code, conflict: conflict || held.conflict });
+      // What was pulled meanwhile may be newer than the answer to what went out before.
+      const newest = version === null || held.version === null ? (version ?? held.version) : Math.max(version, held.version);
+      await this.db.records.put({ ...held, version: newest, code: code || held.code, conflict: conflict || held.conflict });
     }
     // What was refused because it hung on this record may be taken now.
     await this.db.outbox
