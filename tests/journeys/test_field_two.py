@@ -117,7 +117,8 @@ def test_two_phones_on_one_haul_add_and_what_both_changed_is_kept_twice(phones, 
         (CRAB, "released"): 1,
         (MULLET, "released"): 1,
     }
-    shrimp = next(line for line, one in other.stored().items() if one["content"].get("taxon") == SHRIMP)
+    lines = {line: told for line, told in other.stored().items() if told["parent"] == haul_of(one)}
+    shrimp = next(line for line, told in lines.items() if told["content"]["taxon"] == SHRIMP)
     with field_demo.signed_in("curator") as desk:
         kept = [told for told in desk.get("/api/conflicts").json() if told["record"] == shrimp]
         assert {whole(told["stands"]["count"]) for told in kept} == {4}
