@@ -82,9 +82,27 @@ test("gear, place, readings and cleanings read without brackets", () => {
     "Place: -42.3, 153.6, within 8 m | -42.3, 153.6, within 8 m, 95 % sure",
   ]);
   const reading = { quantity: "salinity", value: "12", unit: "psu", at: "2027-07-31T21:00:00Z" };
-  expect(told({ readings: [reading] }, {})).toEqual(["Readings: salinity, 12, psu, 1 Aug 2027 09:00 | not recorded"]);
+  expect(told({ readings: [reading] }, {})).toEqual(["Readings: salinity 12 psu, 1 Aug 2027 09:00 | not recorded"]);
   const cleaning = { method: "dried", at: "2027-07-31T21:00:00Z", person: "p1", minutes: 30 };
   expect(told({}, { cleanings: [cleaning] })).toEqual(["Cleanings: not recorded | dried, 1 Aug 2027 09:00, Ann Oake, minutes 30"]);
+});
+
+test("the order in which the parts of a value were written is no difference", () => {
+  const turned = (value: object): object => Object.fromEntries(Object.entries(value).reverse());
+  const haul = {
+    gear: { gear: "seine", length_mm: "12000 mm", mesh_mm: "4 mm", tag: "K1" },
+    fixes: [{ lat: -42.3, lon: 153.6, radius_m: 8, confidence: 0.95, source: "phone", heading: 3, altitude: 1 }],
+    readings: [{ quantity: "salinity", value: "12", unit: "psu", instrument: "meter 1", note: "warm" }],
+    cleanings: [{ method: "dried", at: "2027-07-31T21:00:00Z", person: "p1", minutes: 30, note: "x" }],
+    crew: [{ person: "p1", role: "holder" }],
+    measurements: [{ measure: "weight", values: ["3 g"], variant: "wet" }],
+    count: { low: 1, best: 2, high: 3 },
+    whatever: { a: { b: 1, c: 2 }, d: 3 },
+  };
+  const offered = Object.fromEntries(
+    Object.entries(haul).map(([field, value]) => [field, Array.isArray(value) ? value.map(turned) : turned(value)]),
+  );
+  expect(told(haul, { ...offered, whatever: { d: 3, a: { c: 2, b: 1 } } })).toEqual([]);
 });
 
 test("what stands at its default says so, and a shape that nobody knows is shown as it came", () => {

@@ -121,8 +121,22 @@ function flat(value: unknown): string {
   if (Array.isArray(value)) return value.map(flat).join("; ") || "none";
   if (typeof value === "boolean") return value ? "yes" : "no";
   if (!isObject(value)) return String(value ?? NOTHING);
-  return Object.entries(value).map(([key, each]) => `${(NAMES[key] ?? key).replaceAll("_", " ")} ${flat(each)}`).join(", ");
+  return inOrder(value).map(([key, each]) => partWords(key, each)).join(", ");
 }
+
+/** Parts in the order in which people say them; what the writing of a record happens to put first says nothing. */
+const SAID_FIRST = ["gear", "length_mm", "quantity", "value", "unit", "authority", "condition", "kept", "method", "at", "person"];
+
+function inOrder(value: Readonly<Record<string, unknown>>): [string, unknown][] {
+  const rank = (key: string): number => (SAID_FIRST.includes(key) ? SAID_FIRST.indexOf(key) : SAID_FIRST.length);
+  return Object.entries(value).sort(([a], [b]) => rank(a) - rank(b) || (a < b ? -1 : 1));
+}
+
+function partWords(key: string, value: unknown): string {
+  return `${(PARTS[key] ?? key).replaceAll("_", " ")} ${flat(value)}`;
+}
+
+const PARTS: Readonly<Record<string, string>> = { length_mm: "length", mesh_mm: "mesh", opening_mm: "opening" };
 
 function isObject(value: unknown): value is Readonly<Record<string, unknown>> {
   return typeof value === "object" && value !== null && !Array.isArray(value);
@@ -200,23 +214,29 @@ const fix: Writer = (value) => {
 const member: Writer = (value, naming) =>
   isObject(value) ? `${named(naming.people, value["person"])} (${text(value["role"])})` : null;
 
-const GEAR: Readonly<Record<string, string>> = { length_mm: "length", mesh_mm: "mesh", opening_mm: "opening", number: "number", marked: "marked", tag: "tag" };
-
 const gear: Writer = (value) => {
   if (!isObject(value)) return null;
   const { gear: kind, ...more } = value;
-  return [flat(kind), ...Object.entries(more).map(([key, each]) => `${GEAR[key] ?? key.replaceAll("_", " ")} ${flat(each)}`)].join(", ");
+  return [flat(kind), ...inOrder(more).map(([key, each]) => partWords(key, each))].join(", ");
+};
+
+/** Write a reading: "salinity 12 psu, 1 Aug 2027 09:00". */
+const reading: Writer = (value, naming, content) => {
+  if (!isObject(value)) return null;
+  const { quantity, value: read, unit, ...more } = value;
+  const said = [quantity, read, unit].filter((each) => each !== undefined && each !== "").map(flat).join(" ");
+  return [said, told(more, naming, content)].filter(Boolean).join(", ");
 };
 
 /** Write what has a time, a person or an authority in it, each in words. */
 const told: Writer = (value, naming) => {
   if (!isObject(value)) return null;
-  return Object.entries(value)
+  return inOrder(value)
     .map(([key, each]) => {
       if (key === "at") return time(each, naming) ?? flat(each);
       if (key === "person") return named(naming.people, each);
       if (key === "authority") return named(naming.authorities, each);
-      return ["method", "quantity", "value", "unit", "condition", "kept"].includes(key) ? flat(each) : flat({ [key]: each });
+      return ["method", "condition", "kept"].includes(key) ? flat(each) : partWords(key, each);
     })
     .join(", ");
 };
@@ -243,7 +263,7 @@ const WRITERS: Readonly<Record<string, Writer>> = {
   fixes: several(fix),
   gear,
   cleanings: several(told),
-  readings: several(told),
+  readings: several(reading),
   attestations: several(told),
   clock_fast_s: (value) => `${number(value)} s`,
 };
