@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+import sqlite3
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -21,17 +22,18 @@ from tests.journeys.ports import free_port
 class DemoProcess:
     """The demo on a port and in a folder of its own."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, home: Path = SAMPLE.parent) -> None:
+        """``home`` is where the package stands that is run."""
         self.port = free_port()
         self.address = f"http://127.0.0.1:{self.port}"
-        self._folder = folder
+        self._folder, self._home = folder, home
         self._process: subprocess.Popen[str] | None = None
 
     def start(self) -> None:
         """Start, and wait until it answers; fails after two minutes."""
         command = [sys.executable, "-m", "api.cli", "demo", "--port", str(self.port), "--data", str(self._folder)]
         self._process = subprocess.Popen(
-            command, cwd=SAMPLE.parent, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, text=True
+            command, cwd=self._home, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, text=True
         )
         for _ in range(600):
             assert self._process.poll() is None, "the demo ended"
@@ -71,6 +73,13 @@ class DemoProcess:
             code: str = made.json()["code"]
         assert re.search(r"\w", code)
         return code
+
+    def entered_from(self, records: set[str]) -> list[str | None]:
+        """Give of every delivery of these records whether it was said to be from the screen or from paper."""
+        address = f"file:{self._folder / 'creekledger.db'}?mode=ro"
+        with closing(sqlite3.connect(address, uri=True)) as database:
+            rows = database.execute("SELECT record, entered_from FROM receipt").fetchall()
+        return [told for record, told in rows if record in records]
 
     def pulled(self) -> list[dict[str, Any]]:
         """Give every record that a phone could pull, as it stands on the server."""

@@ -5,14 +5,20 @@ export type AppKept = "kept" | "being kept" | "not possible here" | "failed";
  * Register the service worker and tell, as it changes, whether the app opens without signal.
  *
  * Outside a secure context (plain http to another machine) browsers offer no worker at all: then "not possible here".
- * `newer` is told when a newer version lies ready beside this one; it waits until `takeNewer`.
+ * `newer` is told when a newer version lies ready beside this one; it waits until `takeNewer`. `renewed` is told when
+ * another tab has taken it: the files of this one are no longer kept.
  */
-export async function keepApp(tell: (state: AppKept) => void, newer: () => void = () => undefined): Promise<void> {
+export async function keepApp(
+  tell: (state: AppKept) => void,
+  newer: () => void = () => undefined,
+  renewed: () => void = () => undefined,
+): Promise<void> {
   if (!("serviceWorker" in navigator) || !window.isSecureContext) {
     tell("not possible here");
     return;
   }
   tell("being kept");
+  if (navigator.serviceWorker.controller !== null) navigator.serviceWorker.addEventListener("controllerchange", renewed);
   try {
     const home = import.meta.env.BASE_URL;
     const registered = await navigator.serviceWorker.register(`${home}sw.js`, { scope: home });

@@ -1,7 +1,8 @@
 /** Whether the app itself is kept on this phone, and whether a newer version waits. */
 import { keepApp, type AppKept } from "../device/offline";
 
-export const app = $state<{ kept: AppKept; newer: boolean }>({ kept: "being kept", newer: false });
+/** `renewed`: another tab took a newer version, and this one still runs the old. */
+export const app = $state<{ kept: AppKept; newer: boolean; renewed: boolean }>({ kept: "being kept", newer: false, renewed: false });
 
 /** What to say of it. */
 export const KEPT_WORDS: Readonly<Record<AppKept, string>> = {
@@ -16,5 +17,6 @@ export function watchApp(): void {
   void keepApp(
     (kept) => (app.kept = kept),
     () => (app.newer = true),
+    () => (app.renewed = true),
   );
 }

@@ -1,4 +1,6 @@
 /** Where the app stands: its own addresses, so that back and reload do what people expect. */
+import { app } from "./kept.svelte";
+
 const HOME = import.meta.env.BASE_URL;
 
 class Way {
@@ -10,7 +12,13 @@ class Way {
   }
 
   go(...parts: readonly string[]): void {
-    history.pushState(null, "", HOME + parts.map(encodeURIComponent).join("/"));
+    const address = HOME + parts.map(encodeURIComponent).join("/");
+    // Between two screens nothing is under way: the moment for the version that another tab took.
+    if (app.renewed) {
+      location.assign(address);
+      return;
+    }
+    history.pushState(null, "", address);
     this.parts = parts;
     scrollTo(0, 0);
   }

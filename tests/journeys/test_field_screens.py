@@ -1,0 +1,191 @@
+"""Every field screen, looked at: by axe, by measure in both lights, on a small phone, with large text; and by keyboard."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.journeys.conftest import FLAGS, chromium
+from tests.journeys.field_phone import FieldPhone
+from tests.journeys.looked_at import faults_of
+from tests.journeys.started_phones import StartedPhones
+
+pytestmark = pytest.mark.slow
+
+SHRIMP, FLOUNDER = "Palaemon serenus", "Rhombosolea tapirina"
+
+
+class Crew:
+    """A phone in the middle of a day: an open haul with a broken limit, a set in the water, a closed trip, a sheet."""
+
+    def __init__(self, phone: FieldPhone) -> None:
+        self.phone = phone
+        phone.begin_trip()
+        phone.open_haul()
+        phone.find("pala se", SHRIMP, "released")
+        phone.close_haul()
+        phone.touch(phone.button("Close the trip"))
+        phone.touch(phone.button("Close the trip now"))
+        phone.page.get_by_role("heading", name="Trips").wait_for()
+        self.closed = next(one for one in phone.stored().values() if one["kind"] == "haul")["id"]
+        self.trip = phone.begin_trip()
+        phone.touch(phone.button("Set gear"))
+        phone.touch(phone.button("Set trap"))
+        phone.page.get_by_role("heading", name="In the water").wait_for()
+        phone.open_haul()
+        self.haul = phone.page.url.rpartition("/")[2]
+        phone.find("gre fl", FLOUNDER, "kept")
+        phone.estimate("kept", FLOUNDER, 40)
+        phone.find("pala se", SHRIMP, "released")
+        phone.page.get_by_text("broken").first.wait_for()
+        phone.wait_until_all_is_sent()
+        # What the server refuses, for the screen that shows it: a change of a closed trip without its reason.
+        phone.open(f"haul/{self.closed}")
+        phone.count("released", SHRIMP)
+        phone.page.locator("a.unsent", has_text="refused").wait_for()
+
+    def at(self, path: str, heading: str) -> None:
+        self.phone.open(path)
+        self.phone.page.get_by_role("heading", level=1, name=heading).wait_for()
+
+    def in_the_haul(self, *touches: str) -> None:
+        self.phone.open(f"haul/{self.haul}")
+        self.phone.zone("kept", FLOUNDER).wait_for()
+        self.phone.page.get_by_text("broken").first.wait_for()
+        for name in touches:
+            self.phone.page.get_by_role("button", name=name, exact=True).last.tap()
+
+    def on_the_trip(self, *touches: str) -> None:
+        self.phone.open(f"trip/{self.trip}")
+        self.phone.page.get_by_role("heading", name="In the water").wait_for()
+        for name in touches:
+            self.phone.touch(self.phone.button(name))
+
+
+@pytest.fixture(scope="module")
+def crew(playwright, field_demo, enrolled, tmp_path_factory):
+    home = tmp_path_factory.mktemp("crew")
+    with StartedPhones(playwright, chromium(), FLAGS, field_demo.address, home, begins_as=enrolled) as phones:
+        yield Crew(phones.start())
+    assert phones.thrown == []
+
+
+NUMBERS = f"Number, lengths or kind of {FLOUNDER}"
+
+
+def find(crew: Crew) -> None:
+    crew.in_the_haul("Find")
+    crew.phone.page.get_by_label("First letters of a name").fill("pa")
+    crew.phone.button(f"One {SHRIMP} kept").wait_for()
+
+
+def details(crew: Crew) -> None:
+    crew.in_the_haul()
+    crew.phone.page.locator("button.where").tap()
+    crew.phone.page.get_by_label("How many of it").wait_for()
+
+
+SCREENS: dict[str, Callable[[Crew], None]] = {
+    "ready": lambda crew: crew.at("ready", "Ready"),
+    "trips": lambda crew: crew.at("trips", "Trips"),
+    "arriving": lambda crew: crew.at("begin/new", "Arrive"),
+    "a sheet of paper": lambda crew: crew.at("begin/paper", "From a field sheet"),
+    "trip": lambda crew: crew.on_the_trip(),
+    "closing a trip": lambda crew: crew.on_the_trip("Close the trip"),
+    "water reading": lambda crew: crew.on_the_trip("Water reading"),
+    "haul": lambda crew: crew.in_the_haul(),
+    "haul of a closed trip": lambda crew: crew.at(f"haul/{crew.closed}", "Haul"),
+    "finding a name": find,
+    "keypad, number": lambda crew: crew.in_the_haul(NUMBERS),
+    "keypad, lengths": lambda crew: crew.in_the_haul(NUMBERS, "Lengths"),
+    "keypad, kind": lambda crew: crew.in_the_haul(NUMBERS, "Kind"),
+    "about the haul": details,
+    "closing a haul": lambda crew: crew.in_the_haul("Close", f"{FLOUNDER}: some got away"),
+    "unsent": lambda crew: crew.at("unsent", "Unsent"),
+    "papers": lambda crew: crew.at("papers", "Papers and today"),
+}
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+def test_a_screen_can_be_read_and_touched_by_everybody(crew, screen):
+    SCREENS[screen](crew)
+    found = faults_of(crew.phone.page)
+    assert not found, "\n".join(found)
+
+
+def test_the_first_screen_likewise(phones):
+    phone = phones.start("new", new=True)
+    phone.open()
+    phone.page.get_by_label("Code from the office").wait_for()
+    found = faults_of(phone.page)
+    assert not found, "\n".join(found)
+
+
+def test_the_measures_find_what_is_wrong(phones):
+    """Else a measure that looks at nothing would pass everything."""
+    phone = phones.start()
+    phone.open("trips")
+    phone.page.get_by_role("heading", name="Trips").wait_for()
+    phone.page.evaluate(
+        """() => {
+          const made = document.createElement("div");
+          made.innerHTML = "<p id=pale>pale</p><button id=small>x</button><p id=wide>wide</p><img src=x>";
+          document.querySelector("main").append(made);
+          pale.style.color = "#777777";
+          small.style.cssText = "min-height: 40px; height: 40px; min-width: 90px";
+          wide.style.cssText = "width: 600px";
+        }"""
+    )
+    found = faults_of(phone.page)
+    # Grey 119 on white is the known 4.48 : 1.
+    for expected in ("sun: contrast of p. “pale” is 4.48", "button. “x” is", "the page is ", "axe image-alt"):
+        assert any(expected in one for one in found), (expected, found)
+
+
+def test_a_haul_by_keyboard_alone(phones):
+    phone = phones.start()
+    page = phone.page
+    phone.begin_trip()
+
+    def press(name: str) -> None:
+        """Go to a button with the tabulator, see that its focus shows, and press it."""
+        wanted = page.get_by_role("button", name=name, exact=True).last
+        wanted.wait_for()
+        for _ in range(80):
+            if wanted.evaluate("one => one === document.activeElement"):
+                break
+            page.keyboard.press("Tab")
+        assert wanted.evaluate("one => one.matches(':focus-visible') && getComputedStyle(one).outlineStyle !== 'none'")
+        page.keyboard.press("Enter")
+
+    press("Open a haul")
+    press("Find")
+    # The field is ready to be typed into at once.
+    expect(page.get_by_label("First letters of a name")).to_be_focused()
+    page.keyboard.type("pala se")
+    press(f"One {SHRIMP} released")
+    phone.sees("released", SHRIMP, "1")
+    zone = phone.zone("released", SHRIMP).get_attribute("aria-label")
+    assert zone is not None
+    press(zone)
+    phone.sees("released", SHRIMP, "2")
+    # The focus stays on what was pressed, so that counting goes on.
+    page.keyboard.press("Enter")
+    phone.sees("released", SHRIMP, "3")
+    press(f"Undo: 1 released {SHRIMP}")
+    phone.sees("released", SHRIMP, "2")
+    press(f"Number, lengths or kind of {SHRIMP}")
+    page.keyboard.type("12")
+    press("released")
+    press("Exactly 12")
+    phone.sees("released", SHRIMP, "14")
+    press("Close")
+    press("Close the haul")
+    page.get_by_role("heading", name="Hauls").wait_for()
+    press("Close the trip")
+    page.get_by_role("dialog", name="Close the trip").wait_for()
+    page.keyboard.press("Escape")
+    expect(page.get_by_role("dialog")).to_have_count(0)
+    expect(phone.button("Close the trip")).to_be_focused()
