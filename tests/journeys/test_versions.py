@@ -69,12 +69,11 @@ def clashes(own_demo) -> dict[str, Clash]:
     haul = hauls[lines[0]["parent"]]
     end = datetime.fromisoformat(haul["record"]["end"]) + timedelta(minutes=1)
     with own_demo.signed_in("collector") as phone:
-        found = {
+        return {
             "line": clash(phone, lines[0], {"count": 7}, {"count": {"low": 8, "best": 9, "high": 11}}),
             "haul": clash(phone, haul, {"note": "from the boat"}, {"note": "from the bank", "end": end.isoformat()}),
             "other": clash(phone, lines[1], {"count": 3}, {"count": 4}),
         }
-    return found
 
 
 def card(page, one: Clash):

@@ -133,7 +133,7 @@ function inOrder(value: Readonly<Record<string, unknown>>): [string, unknown][] 
 }
 
 function partWords(key: string, value: unknown): string {
-  return `${(PARTS[key] ?? key).replaceAll("_", " ")} ${flat(value)}`;
+  return `${(PARTS[key] ?? key).replaceAll("_", " ")} ${key in PARTS ? length(value) : flat(value)}`;
 }
 
 const PARTS: Readonly<Record<string, string>> = { length_mm: "length", mesh_mm: "mesh", opening_mm: "opening" };
@@ -156,6 +156,12 @@ function number(value: unknown): string {
   } catch {
     return String(value);
   }
+}
+
+/** Write a length as a record holds it, "127/20 mm": 6.35 mm. */
+function length(value: unknown): string {
+  const [amount = "", ...unit] = flat(value).split(" ");
+  return [number(amount), ...unit].join(" ");
 }
 
 /** Write a count: "12", "136–147, best 140", "at least 5", "unknown". */
@@ -265,5 +271,6 @@ const WRITERS: Readonly<Record<string, Writer>> = {
   cleanings: several(told),
   readings: several(reading),
   attestations: several(told),
+  swept_m: length,
   clock_fast_s: (value) => `${number(value)} s`,
 };
