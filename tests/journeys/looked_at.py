@@ -28,6 +28,8 @@ def faults_of(page: Page) -> list[str]:
     for width, text in ((320, "100%"), (whole["width"], "200%"), (320, "200%")):
         page.set_viewport_size({"width": width, "height": 640})
         page.evaluate("size => { document.documentElement.style.fontSize = size; }", text)
+        # The page has to be laid out anew, and what watches its size to be told.
+        page.evaluate("new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(drawn)))")
         found += [f"{width} px, text at {text}: {one}" for one in page.evaluate(SIDEWAYS)]
     page.evaluate("document.documentElement.style.fontSize = ''")
     page.set_viewport_size(whole)
@@ -142,6 +144,10 @@ SIDEWAYS = (
     + """
   const told = [];
   const page = document.documentElement;
+  for (const one of document.querySelectorAll("footer")) {
+    const share = one.getBoundingClientRect().height / innerHeight;
+    if (getComputedStyle(one).position === "sticky" && share > 0.4) told.push(`the buttons cover ${share.toFixed(2)} of the screen`);
+  }
   if (page.scrollWidth > page.clientWidth) told.push(`the page is ${page.scrollWidth} px wide`);
   if (open !== undefined && open.scrollWidth > open.clientWidth) told.push(`the panel is ${open.scrollWidth} px wide`);
   for (const one of scope.querySelectorAll("button, a, summary, label, legend, select, h1, h2, h3, p, li, output")) {

@@ -231,6 +231,7 @@ def check_that_the_core_answers_alike(phone: FieldPhone, demo: Any) -> None:
         said = phone.ask_the_checks(ids["K28-10"], haul["id"])
         kinds = {one["kind"] for one in said}
         assert {"area", "gear", "term"} <= kinds
+        assert findings, "the core says nothing of the new permit"
         mine = {answer(one, own, {}) for one in said}
         theirs = {
             answer(one, own, ids)

@@ -24,12 +24,17 @@ class Crew:
         self.phone = phone
         phone.begin_trip()
         phone.open_haul()
+        self.closed = phone.page.url.rpartition("/")[2]
         phone.find("pala se", SHRIMP, "released")
         phone.close_haul()
         phone.touch(phone.button("Close the trip"))
         phone.touch(phone.button("Close the trip now"))
         phone.page.get_by_role("heading", name="Trips").wait_for()
-        self.closed = next(one for one in phone.stored().values() if one["kind"] == "haul")["id"]
+        phone.open("begin/paper")
+        phone.page.get_by_label("Left for the creek").fill("2028-07-12T07:30")
+        phone.touch(phone.button("Enter the hauls"))
+        phone.open_haul()
+        self.sheet = phone.page.url.rpartition("/")[2]
         self.trip = phone.begin_trip()
         phone.touch(phone.button("Set gear"))
         phone.touch(phone.button("Set trap"))
@@ -96,6 +101,7 @@ SCREENS: dict[str, Callable[[Crew], None]] = {
     "closing a trip": lambda crew: crew.on_the_trip("Close the trip"),
     "water reading": lambda crew: crew.on_the_trip("Water reading"),
     "haul": lambda crew: crew.in_the_haul(),
+    "haul of a sheet": lambda crew: crew.at(f"haul/{crew.sheet}", "Haul"),
     "haul of a closed trip": lambda crew: crew.at(f"haul/{crew.closed}", "Haul"),
     "finding a name": find,
     "keypad, number": lambda crew: crew.in_the_haul(NUMBERS),

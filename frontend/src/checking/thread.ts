@@ -17,6 +17,7 @@ export interface Answered {
 /** What was read of the season, until something is pulled. */
 interface Known {
   readonly mark: string;
+  readonly zone: string;
   readonly shelf: Shelf;
   readonly around: ReturnType<typeof seasonAround>;
   readonly trips: Map<string, TripRead>;
@@ -58,7 +59,7 @@ export class Checker {
       const lines = hauls.flatMap((haul) => (below.get(haul.id) ?? []).filter((own) => own.kind === "line"));
       trips.set(one.id, tripRead(one.content, hauls, lines, shelf, zone));
     }
-    this.known = { mark, shelf, around: seasonAround(records, shelf, zone), trips };
+    this.known = { mark, zone, shelf, around: seasonAround(records, shelf, zone), trips };
     return this.known;
   }
 
@@ -84,7 +85,7 @@ export class Checker {
     if (stored === undefined) return { trip: null, problems: [] };
     const hauls = below.filter((one) => one.kind === "haul");
     const lines = await this.db.records.where("parent").anyOf(hauls.map((one) => one.id)).toArray();
-    const read = tripRead(stored.content, hauls, lines.filter((one) => one.kind === "line"), known.shelf, "UTC");
+    const read = tripRead(stored.content, hauls, lines.filter((one) => one.kind === "line"), known.shelf, known.zone);
     known.trips.set(id, read);
     return read;
   }

@@ -129,6 +129,8 @@ export class Phone {
 
   /** Show what went wrong; what a full phone could not store is said so. */
   tell(error: unknown, full = FULL.storing): void {
+    // That an entry was not stored outweighs that nothing can be sent, until somebody has seen it.
+    if (isFull(error) && full === FULL.sending && this.trouble === FULL.storing) return;
     this.trouble = isFull(error) ? full : `Something went wrong: ${(error as Error).message}`;
   }
 

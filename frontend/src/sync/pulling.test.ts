@@ -1,71 +1,130 @@
-/** Pulling: the mark of two versions stays while they wait, and goes with the record as it then stands. */
+/** Pulling: what is new comes, what was written here and not yet answered is never overwritten (FIELD.md, 2). */
 import "fake-indexeddb/auto";
-import { beforeEach, expect, test } from "vitest";
+import { beforeEach, describe, expect, test } from "vitest";
 import { IdMaker } from "../core/ids";
 import type { Content } from "../core/outbox";
 import { PhoneDatabase } from "../device/database";
-import { oneAtATime } from "../device/locks";
-import type { Changed, Office } from "../device/office";
-import { pullAll } from "./pulling";
-import { keep, ownVersionOf, type Maker } from "./recording";
-import { Sender } from "./sending";
-import { networkTo, SimulatedServer } from "./testing/simulated";
+import { NoSignalError, type Changed, type Office, type Pulled, type TwoVersions } from "../device/office";
+import { PULLED_AT, pullAll } from "./pulling";
+import { CURSOR, keep, type Maker } from "./recording";
 
 const NOW = Date.parse("2027-03-10T10:00:00Z");
 const ids = new IdMaker(() => NOW, (bytes) => crypto.getRandomValues(bytes));
 const maker: Maker = { nextId: () => ids.next(), now: () => NOW };
-const CONFLICT = "conflict of l";
 
 let db: PhoneDatabase;
 let name = 0;
 
-beforeEach(async () => {
-  db = new PhoneDatabase(`pulling phone ${(name += 1)}`);
-  const server = new SimulatedServer();
-  const send = (): Promise<unknown> =>
-    new Sender(db, { server: networkTo(server, () => "arrives"), oneAtATime: oneAtATime(undefined), now: () => NOW, chance: () => 0, later: () => () => undefined }).send();
-  const put = (kind: "trip" | "haul" | "line", content: Content & { id: string }, parent = ""): Promise<void> => keep(db, maker, { kind, content, parent });
-  await put("trip", { id: "t" });
-  await put("haul", { id: "h" }, "t");
-  await put("line", { id: "l", count: 1 }, "h");
-  await send();
-  server.change("l", { id: "l", count: 7 });
-  await put("line", { id: "l", count: 3 });
-  await send();
+beforeEach(() => {
+  name += 1;
+  db = new PhoneDatabase(`pull ${name}`);
 });
 
-function change(version: number, count: number): Changed {
-  return { seq: version, kind: "line", id: "l", version, code: "T28-001-1-a", parent: "h", record: { id: "l", count } };
+function changed(seq: number, id: string, content: Content | null, version = 1, kind = "line"): Changed {
+  return { seq, kind, id, version, code: `code ${id}`, parent: "h", record: content };
 }
 
-/** An office with these changes and open conflicts; `meanwhile` happens once the conflicts have been told. */
-function office(changes: readonly Changed[], open: readonly string[], meanwhile: () => Promise<unknown> = async () => null): Pick<Office, "pull" | "conflicts"> {
-  return {
-    pull: async () => ({ changes, cursor: 9, more: false }),
-    conflicts: async () => {
-      await meanwhile();
-      return open.map((id) => ({ id, kind: "line", record: "l", stands: {}, offered: {} }));
-    },
-  };
+/** An office that has these changes, in pages of so many; `at` is called before a page is given. */
+class Pages {
+  asked: number[] = [];
+  open: string[] = [];
+
+  constructor(
+    readonly changes: Changed[],
+    readonly size = 100,
+    readonly at: (page: number) => Promise<void> = async () => undefined,
+  ) {}
+
+  async pull(after: number): Promise<Pulled> {
+    this.asked.push(after);
+    const rest = this.changes.filter((one) => one.seq > after);
+    const page = rest.slice(0, this.size);
+    await this.at(this.asked.length);
+    return { changes: page, cursor: page.at(-1)?.seq ?? after, more: rest.length > page.length };
+  }
+
+  async conflicts(): Promise<TwoVersions[]> {
+    return this.open.map((id) => ({ id, kind: "line", record: "l", stands: {}, offered: {} }));
+  }
 }
 
-const pull = (from: Pick<Office, "pull" | "conflicts">): Promise<number> => pullAll({ db, office: from, now: () => NOW });
+const pulled = (office: Pages): Promise<number> => pullAll({ db, office: office as unknown as Office, now: () => NOW });
+const cursor = async (): Promise<unknown> => (await db.notes.get(CURSOR))?.value;
+const content = async (id: string): Promise<unknown> => (await db.records.get(["line", id]))?.content["count"];
+const put = (id: string, count: number): Promise<void> => keep(db, maker, { kind: "line", content: { id, count }, parent: "h" });
 
-test("while two versions wait the mark stays, with what was entered here, and the record is what stands", async () => {
-  expect(await db.records.get(["line", "l"])).toMatchObject({ conflict: CONFLICT, content: { count: 3 } });
-  await pull(office([change(2, 7)], [CONFLICT]));
-  expect(await db.records.get(["line", "l"])).toMatchObject({ conflict: CONFLICT, version: 2, content: { count: 7 } });
-  expect(await db.notes.get(ownVersionOf(CONFLICT))).toMatchObject({ value: { id: "l", count: 3 } });
+test("page by page all comes, each record with its version and code, and the cursor stands behind the last", async () => {
+  const told: number[] = [];
+  const office = new Pages([1, 2, 3, 4, 5].map((seq) => changed(seq, `l${seq}`, { id: `l${seq}`, count: seq })), 2);
+  const came = await pullAll({ db, office: office as unknown as Office, now: () => NOW, progress: (records) => told.push(records) });
+  expect([came, told, office.asked, await cursor()]).toEqual([5, [2, 4, 5], [0, 2, 4], 5]);
+  expect(await db.records.get(["line", "l3"])).toEqual({ kind: "line", id: "l3", parent: "h", version: 1, code: "code l3", conflict: "", content: { id: "l3", count: 3 } });
+  expect((await db.notes.get(PULLED_AT))?.value).toBe("2027-03-10T10:00:00.000Z");
+  expect(await pulled(office)).toBe(0);
 });
 
-test("once they are settled the mark and the kept version go, and the record is as it then stands", async () => {
-  await pull(office([change(3, 3)], []));
-  expect(await db.records.get(["line", "l"])).toMatchObject({ conflict: "", version: 3, content: { count: 3 } });
-  expect(await db.notes.get(ownVersionOf(CONFLICT))).toBeUndefined();
+test("signal that is lost between two pages keeps the first, and the next pull goes on behind it", async () => {
+  const changes = [1, 2, 3].map((seq) => changed(seq, `l${seq}`, { id: `l${seq}`, count: seq }));
+  const lost = new Pages(changes, 2, async (page) => { if (page === 2) throw new NoSignalError("gone"); });
+  await expect(pulled(lost)).rejects.toThrow("gone");
+  expect([await cursor(), await db.notes.get(PULLED_AT), await db.records.count()]).toEqual([2, undefined, 2]);
+  const again = new Pages(changes, 2);
+  await pulled(again);
+  expect([again.asked, await db.records.count()]).toEqual([[2], 3]);
 });
 
-test("a mark that came while the server was asked is not taken for a settled one", async () => {
-  const meanwhile = (): Promise<unknown> => db.records.update(["line", "l"], { conflict: "a newer one" });
-  await pull(office([], [], meanwhile));
-  expect((await db.records.get(["line", "l"]))?.conflict).toBe("a newer one");
+describe("a change of this phone that is not answered", () => {
+  test.each(["waiting", "refused"] as const)("and is %s stays as it is, and comes again once it was", async (state) => {
+    await put("mine", 3);
+    await db.outbox.toCollection().modify({ state });
+    const office = new Pages([changed(1, "a", { id: "a", count: 1 }), changed(2, "mine", { id: "mine", count: 9 }, 4), changed(3, "b", { id: "b", count: 2 })]);
+    await pulled(office);
+    expect([await content("a"), await content("mine"), await content("b")]).toEqual([1, 3, 2]);
+    expect((await db.records.get(["line", "mine"]))?.version).toBeNull();
+    expect(await cursor()).toBe(1);
+    await db.outbox.clear();
+    await pulled(office);
+    expect([await content("mine"), (await db.records.get(["line", "mine"]))?.version, await cursor()]).toEqual([9, 4, 3]);
+  });
+
+  test("keeps the cursor before the first of several, over all pages", async () => {
+    await put("m1", 1);
+    await put("m2", 2);
+    const office = new Pages(["x", "m1", "y", "m2", "z"].map((id, place) => changed(place + 1, id, { id, count: 90 + place }, 2)), 2);
+    await pulled(office);
+    expect([await cursor(), office.asked]).toEqual([1, [0, 2, 4]]);
+    expect([await content("m1"), await content("m2"), await content("z")]).toEqual([1, 2, 94]);
+  });
+
+  test("that is made while a page is on its way stays", async () => {
+    await db.records.put({ kind: "line", id: "mine", parent: "h", content: { id: "mine", count: 1 }, version: 1, code: "", conflict: "" });
+    await pulled(new Pages([changed(1, "mine", { id: "mine", count: 1 })], 100, () => put("mine", 2)));
+    expect([await content("mine"), await cursor()]).toEqual([2, 0]);
+  });
+});
+
+test("a page that was read before the server took a change, and comes after its answer, does not undo it", async () => {
+  await db.records.put({ kind: "line", id: "mine", parent: "h", content: { id: "mine", count: 1 }, version: 1, code: "", conflict: "" });
+  const office = new Pages([changed(1, "mine", { id: "mine", count: 1 })], 100, async () => {
+    await db.records.update(["line", "mine"], { content: { id: "mine", count: 2 }, version: 2 });
+  });
+  await pulled(office);
+  expect([await content("mine"), (await db.records.get(["line", "mine"]))?.version]).toEqual([2, 2]);
+});
+
+test("what was only changed, without a record to read, leaves what is here", async () => {
+  await db.records.put({ kind: "line", id: "l", parent: "h", content: { id: "l", count: 1 }, version: 1, code: "", conflict: "" });
+  await pulled(new Pages([changed(7, "l", null, 2)]));
+  expect([await content("l"), await cursor()]).toEqual([1, 7]);
+});
+
+test("a conflict is told until somebody has settled it, whatever is pulled meanwhile", async () => {
+  await db.records.put({ kind: "line", id: "l", parent: "h", content: { id: "l", count: 1 }, version: 1, code: "", conflict: "c" });
+  const office = new Pages([changed(1, "l", { id: "l", count: 2 }, 2)]);
+  office.open = ["c", "another"];
+  await pulled(office);
+  expect(await db.records.get(["line", "l"])).toMatchObject({ content: { count: 2 }, conflict: "c" });
+  office.open = ["another"];
+  await pulled(office);
+  expect((await db.records.get(["line", "l"]))?.conflict).toBe("");
 });

@@ -169,13 +169,17 @@ export async function takeCopy(db: PhoneDatabase, text: string): Promise<number>
   const entries = entriesIn(text);
   return db.transaction("rw", db.records, db.outbox, async () => {
     let came = 0;
+    const shown = new Set<string>();
     for (const entry of entries) {
       if ((await db.outbox.where("id").equals(entry.id).count()) > 0) continue;
       const { kind, record, parent, content } = entry;
       const own = await db.outbox.where("[kind+record]").equals([kind, record]).count();
       const held = await db.records.get([kind, record]);
-      if (held === undefined) await db.records.put({ kind, id: record, parent, content, version: null, code: "", conflict: "" });
-      else if (own === 0 && held.version === entry.based_on) await db.records.put({ ...held, content });
+      const bare = { kind, id: record, parent, version: null, code: "", conflict: "" };
+      if (held === undefined || shown.has(record) || (own === 0 && held.version === entry.based_on)) {
+        await db.records.put({ ...(held ?? bare), content });
+        shown.add(record);
+      }
       const { seq: _, ...copied } = entry;
       await db.outbox.add(copied);
       came += 1;
