@@ -4,7 +4,7 @@ import { beforeEach, describe, expect, test } from "vitest";
 import { IdMaker } from "../core/ids";
 import type { Content } from "../core/outbox";
 import { PhoneDatabase } from "../device/database";
-import { NoSignalError, type Changed, type Office, type Pulled, type TwoVersions } from "../device/office";
+import { NoSignalError, type Changed, type Office, type Pulled } from "../device/office";
 import { PULLED_AT, pullAll } from "./pulling";
 import { CURSOR, keep, type Maker } from "./recording";
 
@@ -43,8 +43,8 @@ class Pages {
     return { changes: page, cursor: page.at(-1)?.seq ?? after, more: rest.length > page.length };
   }
 
-  async conflicts(): Promise<TwoVersions[]> {
-    return this.open.map((id) => ({ id, kind: "line", record: "l", stands: {}, offered: {} }));
+  async conflicts(): Promise<{ id: string }[]> {
+    return this.open.map((id) => ({ id }));
   }
 }
 

@@ -20,7 +20,7 @@ let db: PhoneDatabase;
 let name = 0;
 
 beforeEach(async () => {
-  db = new PhoneDatabase(`settling phone ${(name += 1)}`);
+  db = new PhoneDatabase(`pulling phone ${(name += 1)}`);
   const server = new SimulatedServer();
   const send = (): Promise<unknown> =>
     new Sender(db, { server: networkTo(server, () => "arrives"), oneAtATime: oneAtATime(undefined), now: () => NOW, chance: () => 0, later: () => () => undefined }).send();
