@@ -35,6 +35,7 @@ def test_a_hundred_touches_in_twenty_seconds_are_a_hundred_also_after_a_kill(pho
     phone = phones.start()
     begin_a_haul(phone)
     zone = phone.zone("released", SHRIMP)
+    phone.page.get_by_text("inside the edge").wait_for()
     box = zone.bounding_box()
     assert box is not None
     middle = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
