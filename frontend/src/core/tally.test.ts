@@ -73,6 +73,14 @@ describe("a run of lengths", () => {
     expect(withValue(about, make, "total length", "80 mm")).toMatchObject({ count: { low: 30, best: 40, high: 50 } });
   });
 
+  test("measuring what was estimated counts no animal twice: only the bounds that are too low rise", () => {
+    let measured = line({ count: { low: 3, best: 4, high: 5 }, method: "by eye" });
+    const counts = [1, 2, 3, 4, 5, 6].map((value) => (measured = withValue(measured, make, "total length", `${value} mm`))["count"]);
+    const estimated = { low: 3, best: 4, high: 5 };
+    expect(counts).toEqual([estimated, estimated, estimated, { ...estimated, low: 4 }, 5, 6]);
+    expect(measured["method"]).toBe("counted");
+  });
+
   test("no line has no run", () => expect([runsOf(null), runsOf(undefined), runsOf(line())]).toEqual([[], [], []]));
 });
 

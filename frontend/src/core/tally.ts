@@ -146,8 +146,13 @@ export function withValue(line: Line | null, make: () => Line, measure: string, 
   const grown: Run = { ...(own ?? { measure, values: [] }), values: [...(own?.values ?? []), value] };
   const measurements = own === undefined ? [...runs, grown] : runs.map((run) => (run === own ? grown : run));
   const counted = line === null ? NONE : (tripleOf(old["count"]) ?? NONE);
-  const count = counted.low < grown.values.length ? plus(counted, howMany(grown.values.length - counted.low, false)) : counted;
+  const count = atLeast(counted, grown.values.length);
   return { ...old, count: written(count), method: count.low === count.high ? "counted" : "by eye", measurements };
+}
+
+/** What was estimated stays so, but no bound of it is below what was in the hand. */
+function atLeast({ low, best, high }: Triple, number: number): Triple {
+  return { low: Math.max(low, number), best: Math.max(best, number), high: Math.max(high, number) };
 }
 
 /** The animals met with: kept, released, dead and lost together. */

@@ -58,6 +58,20 @@ describe("a copy", () => {
     expect([await takeCopy(other, copy), await takeCopy(other, copy), await takeCopy(one, copy)]).toEqual([3, 0, 0]);
   });
 
+  test("sent late does not make an old version of a newer one", async () => {
+    await aDay();
+    const copy = await copyOfUnsent(one);
+    await send(one);
+    server.change("l", { id: "l", count: 8 });
+    await other.records.put({ kind: "line", id: "l", parent: "h", content: { id: "l", count: 8 }, version: 2, code: "", conflict: "" });
+    await takeCopy(other, copy);
+    expect(await send(other)).toBe("all answered");
+    expect(await other.records.get(["line", "l"])).toMatchObject({ content: { count: 8 }, version: 2 });
+    await put(other, "line", { id: "l", count: 9 }, "h");
+    await send(other);
+    expect([onServer("l"), server.kept]).toEqual([{ id: "l", count: 9 }, []]);
+  });
+
   test.each(["one", "other"])("what is changed on %s phone after it goes behind it, and is not refused", async (who) => {
     await aDay();
     await takeCopy(other, await copyOfUnsent(one));
