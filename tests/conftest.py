@@ -23,6 +23,17 @@ if os.environ.get("CI"):
     settings.load_profile("same each time")
 
 
+HEAVY = frozenset({"database_url", "sqlite_maker", "postgresql_maker", "playwright", "demo_server", "node"})
+"""Fixtures that bring a database, a browser, a server or Node: what asks for one is not among the quick tests."""
+
+
+def pytest_collection_modifyitems(items):
+    """Mark what is heavy as slow, so that the quick selection needs none of it."""
+    for item in items:
+        if not HEAVY.isdisjoint(getattr(item, "fixturenames", ())):
+            item.add_marker(pytest.mark.slow)
+
+
 @pytest.fixture(autouse=True, scope="module")
 def _no_loop_is_left_running():
     """Fail at once where the file before left an event loop running: whatever runs its own would fail instead."""
