@@ -132,7 +132,7 @@ def _organisation(arguments: argparse.Namespace) -> int:
 def _demo(arguments: argparse.Namespace) -> int:
     with tempfile.TemporaryDirectory(prefix="creekledger-demo-") as folder:
         settings = _settings(arguments, data=arguments.data or Path(folder), demo=True, log="text")
-        with keeping.opened(keeping.open_store(settings, demonstration.DemoClock(now))) as store:
+        with keeping.opened(keeping.open_store(settings, demonstration.clock_in(settings.data, now))) as store:
             if not demonstration.is_set_up(store):
                 print("Taking in the sample season ...", flush=True)
                 demonstration.set_up(store, settings.files, sample_folder())

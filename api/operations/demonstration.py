@@ -22,6 +22,10 @@ BEGINS = datetime(2028, 7, 14, 2, 0, tzinfo=UTC)
 """The moment at which the demo begins: noon of 14 July 2028 where the season plays."""
 
 
+BEGAN_FILE = "demo-began"
+"""Keeps the real time at which a demo began, beside its database."""
+
+
 @dataclass(frozen=True, slots=True)
 class DemoAccount:
     """An account of the demo; its password is printed for everybody, so the demo listens on loopback only."""
@@ -64,14 +68,31 @@ ALLOTMENTS = (
 
 
 class DemoClock:
-    """A clock that runs from the demo's beginning at the pace of the real one."""
+    """A clock that runs from the demo's beginning at the pace of the real one.
 
-    def __init__(self, real: Clock) -> None:
-        self._real, self._began = real, real()
+    ``began`` is the real time at which it began; without one it begins now.
+    """
+
+    def __init__(self, real: Clock, began: datetime | None = None) -> None:
+        self._real, self._began = real, began or real()
 
     def __call__(self) -> datetime:
         """Give the demo's time."""
         return BEGINS + (self._real() - self._began)
+
+
+def clock_in(folder: Path, real: Clock) -> DemoClock:
+    """Give the clock of a demo kept in a folder.
+
+    It goes on over a restart: a phone that was out meanwhile would else come back from the future.
+    """
+    note = folder / BEGAN_FILE
+    if note.is_file():
+        return DemoClock(real, datetime.fromisoformat(note.read_text("utf-8").strip()))
+    began = real()
+    folder.mkdir(parents=True, exist_ok=True)
+    note.write_text(began.isoformat(), "utf-8")
+    return DemoClock(real, began)
 
 
 def is_set_up(store: Store) -> bool:

@@ -22,6 +22,7 @@ SCREENS = {
     "gate": "The gate",
     "balance": "Balance",
     "trips": "Trips",
+    "versions": "Two versions",
     "people": "People and phones",
     "report": "Report",
 }

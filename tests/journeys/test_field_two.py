@@ -127,10 +127,21 @@ def test_two_phones_on_one_haul_add_and_what_both_changed_is_kept_twice(phones, 
         other.touch(other.page.locator("a.unsent"))
         two_versions = other.page.get_by_role("heading", name="Two versions")
         two_versions.wait_for()
-        expect(other.page.get_by_text(f"this phone shows {SHRIMP}, 3 released")).to_have_count(1)
-        get_ready(other)
+        beside = other.page.locator("dl.pair")
+        for _ in range(2):
+            expect(other.page.get_by_text(f"{SHRIMP}, 3 released")).to_have_count(1)
+            expect(beside).to_have_text("This phone 3 What stands 4")
+            get_ready(other)
+            other.open("unsent")
+            two_versions.wait_for()
+        # Without signal it is this phone's own version that is shown, though the one that stands was pulled.
+        go_offline(other.page.context)
         other.open("unsent")
-        two_versions.wait_for()
+        expect(other.page.get_by_text("The server's comes with signal.")).to_have_count(1)
+        expect(other.page.get_by_text(f"{SHRIMP}, 3 released")).to_have_count(1)
+        expect(beside).to_have_count(0)
+        go_offline(other.page.context, False)
+        expect(beside).to_have_text("This phone 3 What stands 4")
         for told in kept:
             take = "offered" if told is kept[-1] else "stands"
             settled = {"take": take, "why": "Both had counted one and the same animal."}

@@ -4,7 +4,7 @@ The scenario is invented (sample_trips/STORY.md); what is expected is worked out
 """
 
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from sqlmodel import select
@@ -36,6 +36,13 @@ def demo(tmp_path_factory, sqlite_maker):
     demonstration.set_up(store, tmp_path_factory.mktemp("demo") / "files", SAMPLE)
     yield store
     store.engine.dispose()
+
+
+def test_the_clock_of_a_kept_demo_goes_on_over_a_restart(tmp_path):
+    first = demonstration.clock_in(tmp_path / "kept", lambda: BEGAN)
+    assert first() == demonstration.BEGINS
+    later = demonstration.clock_in(tmp_path / "kept", lambda: BEGAN + timedelta(minutes=7))
+    assert later() == demonstration.BEGINS + timedelta(minutes=7)
 
 
 @pytest.fixture(scope="module")

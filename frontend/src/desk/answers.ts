@@ -183,6 +183,11 @@ export interface ConflictRead {
   readonly settled_by: string;
 }
 
+export interface SettlementSent {
+  readonly take: "stands" | "offered";
+  readonly why: string;
+}
+
 export interface PhotoRead {
   readonly id: string;
   readonly sha256: string;

@@ -4,7 +4,7 @@ import type { AuthorityRead, OrganisationRead, PersonRead, WhoRead } from "./ans
 import { Office, RefusedError, sentenceOf } from "./office";
 import { Pulled, type Season } from "./season";
 
-export const SCREENS = ["gate", "balance", "trips", "people", "report"] as const;
+export const SCREENS = ["gate", "balance", "trips", "versions", "people", "report"] as const;
 export type ScreenName = (typeof SCREENS)[number];
 
 const HOME = `${import.meta.env.BASE_URL}desk`;
@@ -30,6 +30,8 @@ class Desk {
   asked = $state.raw(new URLSearchParams());
   /** Counts visits: each begins its screen anew. */
   visit = $state(0);
+  /** How many records wait with two versions; null while that is not known. */
+  twoVersions = $state<number | null>(null);
 
   private pulled = new Pulled();
   private books: Promise<Books> | null = null;
@@ -117,7 +119,9 @@ class Desk {
   private forget(): void {
     this.books = null;
     this.pulled = new Pulled();
+    this.twoVersions = null;
     drafts.clear();
+    reasons.clear();
   }
 
   /** Give a problem as a sentence, and ask to sign in again where the session has ended. */
@@ -143,6 +147,14 @@ class Desk {
   refresh(): Promise<Books> {
     this.books = null;
     return this.open();
+  }
+
+  /** Count the records that wait with two versions; where that fails, no number is shown. */
+  async countTwoVersions(): Promise<void> {
+    this.twoVersions = await this.office.conflicts().then(
+      (every) => every.length,
+      () => null,
+    );
   }
 
   private async load(): Promise<Books> {
@@ -183,6 +195,9 @@ export interface Typed {
 }
 
 export const drafts = new Map<string, Typed>();
+
+/** Reasons typed beside two versions of a record, by conflict, kept until they are settled. */
+export const reasons = new Map<string, string>();
 
 /** Give a person's name by id, the id where nobody is listed under it. */
 export function nameOf(books: Books, person: string): string {

@@ -53,6 +53,7 @@ const BalanceRead: Names<Answers.BalanceRead> = {
 const ConflictRead: Names<Answers.ConflictRead> = {
   id: true, kind: true, record: true, stands: true, offered: true, state: true, why: true, made_at: true, settled_at: true, settled_by: true,
 };
+const SettlementSent: Names<Answers.SettlementSent> = { take: true, why: true };
 const PhotoRead: Names<Answers.PhotoRead> = {
   id: true, sha256: true, of_kind: true, of_record: true, media_type: true, size: true, received: true, made_at: true, begun_at: true,
   begun_by: true, whole_at: true,
@@ -84,7 +85,7 @@ const PullRead: Names<Answers.PullRead> = { changes: true, cursor: true, more: t
 
 const SHAPES = {
   CountRead, WhoRead, OrganisationRead, AuthorityRead, RestsRead, LotRead, LotsRead, HoldSent, AcceptSent, DeclineSent, TallyRead, FindingRead,
-  FindingsRead, AllottedRead, AllotmentRead, PendingRead, BalanceRead, ConflictRead, PhotoRead, RoleHeldRead, PersonRead, SiteRead, DeviceRead, EnrolmentRead,
+  FindingsRead, AllottedRead, AllotmentRead, PendingRead, BalanceRead, ConflictRead, SettlementSent, PhotoRead, RoleHeldRead, PersonRead, SiteRead, DeviceRead, EnrolmentRead,
   UnresolvedRead, DraftRead, ReportRead, ReportsRead, CertifiedSent, FilingSent, ChangedRead, PullRead,
 };
 
@@ -98,6 +99,10 @@ test("the words of the lists are the contract's", () => {
   expect(schema("FindingRead").properties["outcome"]?.enum).toEqual(outcomes);
   expect(schema("LotRead").properties["state"]?.enum).toEqual(states);
   expect(schema("UnresolvedRead").properties["outcome"]?.enum).toEqual(["broken", "open"]);
+  const conflicts: Answers.ConflictRead["state"][] = ["open", "ours", "theirs"];
+  const taken: Answers.SettlementSent["take"][] = ["stands", "offered"];
+  expect(schema("ConflictRead").properties["state"]?.enum).toEqual(conflicts);
+  expect(schema("SettlementSent").properties["take"]?.enum).toEqual(taken);
 });
 
 interface Asked {
@@ -151,6 +156,7 @@ test("every address that is asked is in the contract, and bodies have its fields
   await office.decline("lot", { ...base, door_count: "2", onward: "transferred" });
   await office.photos("T1");
   await office.conflicts();
+  await office.settle("conflict", { take: "offered", why: "counted again" });
   await office.people();
   await office.sites();
   await office.phones();
@@ -162,7 +168,7 @@ test("every address that is asked is in the contract, and bodies have its fields
   await office.revise("report", { name: "Ann Oake", title: "Holder" });
   await office.pull(0);
   expect(asked.filter(({ address, method }) => !inContract(address, method))).toEqual([]);
-  expect(asked).toHaveLength(24);
+  expect(asked).toHaveLength(25);
   const bodyOf = (end: string): object => (asked.find(({ address, body }) => address.endsWith(end) && body)?.body ?? {}) as object;
   expect(Object.keys(bodyOf("/sessions")).sort()).toEqual(Object.keys(schema("SignInSent").properties).sort());
   expect(Object.keys(bodyOf("/enrolments")).sort()).toEqual(Object.keys(schema("EnrolmentSent").properties).sort());

@@ -23,6 +23,7 @@ import type {
   PullRead,
   ReportRead,
   ReportsRead,
+  SettlementSent,
   SiteRead,
   WhoRead,
 } from "./answers";
@@ -192,8 +193,13 @@ export class Office {
     return `${this.home}/api/photos/${photo.sha256}`;
   }
 
-  async conflicts(): Promise<readonly ConflictRead[]> {
-    return (await this.ask("GET", "/conflicts?state=open")) as ConflictRead[];
+  /** Give the records of which there are two versions, the oldest first: those that wait, or all. */
+  async conflicts(state: "open" | "" = "open"): Promise<readonly ConflictRead[]> {
+    return (await this.ask("GET", `/conflicts?state=${state}`)) as ConflictRead[];
+  }
+
+  async settle(conflict: string, sent: SettlementSent): Promise<ConflictRead> {
+    return (await this.ask("POST", `/conflicts/${encodeURIComponent(conflict)}/settlement`, sent)) as ConflictRead;
   }
 
   async people(): Promise<readonly PersonRead[]> {

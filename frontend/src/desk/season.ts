@@ -102,6 +102,8 @@ export interface Season {
   readonly areas: readonly DrawnArea[];
   readonly taxa: Taxa;
   readonly terms: ReadonlyMap<string, Terms>;
+  /** Every record as it was pulled, under its kind and id. */
+  readonly contents: ReadonlyMap<string, Raw>;
 }
 
 /** Everything pulled so far, each record as it stands, under its kind and id. */
@@ -138,6 +140,7 @@ export function seasonOf(changes: readonly ChangedRead[]): Season {
     areas: of("areas").flatMap((one) => (one.record?.["areas"] ?? []) as DrawnArea[]),
     taxa: new Taxa(of("taxa").flatMap((one) => (one.record?.["taxa"] ?? []) as Taxon[])),
     terms: new Map(of("authority").map((one) => [one.id, one.record as unknown as Terms])),
+    contents: new Map(changes.flatMap((one) => (one.record === null ? [] : [[`${one.kind} ${one.id}`, one.record]]))),
   };
 }
 

@@ -31,6 +31,15 @@ export interface Pulled {
   readonly more: boolean;
 }
 
+/** Two versions of one record, which a person has to settle. */
+export interface TwoVersions {
+  readonly id: string;
+  readonly kind: string;
+  readonly record: string;
+  readonly stands: Content;
+  readonly offered: Content;
+}
+
 export interface Organisation {
   readonly name: string;
   readonly zone: string;
@@ -72,9 +81,9 @@ export class Office {
     return this.asked(`/api/sync/pull?after=${after}&limit=500`);
   }
 
-  /** The ids of the conflicts that nobody has settled yet. */
-  async openConflicts(): Promise<string[]> {
-    return (await this.asked<readonly { readonly id: string }[]>("/api/conflicts")).map((one) => one.id);
+  /** The records of which there are two versions that nobody has settled yet. */
+  conflicts(): Promise<readonly TwoVersions[]> {
+    return this.asked("/api/conflicts");
   }
 
   /** Everybody by name, and every site: the record's own are not all among what is pulled. */

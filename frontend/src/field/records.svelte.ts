@@ -55,6 +55,14 @@ export async function namesOfPeople(): Promise<ReadonlyMap<string, string>> {
   return new Map((await phone.all("person")).map((one) => [one.id, String(one.content["name"])]));
 }
 
+/** The zone in which a record's times are told: its trip's. */
+export async function zoneOf(record: StoredRecord): Promise<string> {
+  if (record.kind === "trip") return String(record.content["zone"] ?? phone.zone);
+  const above = record.kind === "line" ? "haul" : "trip";
+  const parent = await phone.db.records.get([above, record.parent]);
+  return parent === undefined ? phone.zone : zoneOf(parent);
+}
+
 export function codeOf(record: StoredRecord | undefined, otherwise: string): string {
   return record?.code || otherwise;
 }

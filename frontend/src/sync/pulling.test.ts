@@ -43,8 +43,8 @@ class Pages {
     return { changes: page, cursor: page.at(-1)?.seq ?? after, more: rest.length > page.length };
   }
 
-  async openConflicts(): Promise<string[]> {
-    return this.open;
+  async conflicts(): Promise<{ id: string }[]> {
+    return this.open.map((id) => ({ id }));
   }
 }
 

@@ -1,7 +1,7 @@
 /** What is new on the server, onto this phone; nothing that was written here and not yet answered is overwritten. */
 import type { Changed, Office } from "../device/office";
 import type { PhoneDatabase } from "../device/database";
-import { CURSOR } from "./recording";
+import { CURSOR, ownVersionOf } from "./recording";
 
 export const PULLED_AT = "pulled at";
 
@@ -10,7 +10,7 @@ const MADE_HERE = new Set(["trip", "haul", "line"]);
 
 export interface Pulling {
   readonly db: PhoneDatabase;
-  readonly office: Office;
+  readonly office: Pick<Office, "pull" | "conflicts">;
   readonly now: () => number;
   /** Told after each page: how many records came so far. */
   readonly progress?: (records: number) => void;
@@ -23,6 +23,7 @@ export interface Pulling {
  * phone saw, and the server keeps both. The cursor stays before the first of those, so that they come again.
  */
 export async function pullAll({ db, office, now, progress }: Pulling): Promise<number> {
+  const settled = await settledSince(db, office);
   let cursor = Number((await db.notes.get(CURSOR))?.value ?? 0);
   let [came, held] = [0, false];
   for (let page = 0; page < MOST_PAGES; page++) {
@@ -33,14 +34,28 @@ export async function pullAll({ db, office, now, progress }: Pulling): Promise<n
     progress?.(came);
     if (!pulled.more) break;
   }
-  await settle(db, new Set(await office.openConflicts()));
+  await forget(db, settled);
   await db.notes.put({ name: PULLED_AT, value: new Date(now()).toISOString() });
   return came;
 }
 
-/** Forget the conflicts that somebody settled meanwhile. */
-async function settle(db: PhoneDatabase, open: ReadonlySet<string>): Promise<void> {
-  await db.records.filter((one) => one.conflict !== "" && !open.has(one.conflict)).modify({ conflict: "" });
+/**
+ * Give the conflicts of this phone that somebody has settled. Asked before all else is pulled, so that a record whose
+ * mark goes is here as it stood after that; and only of those known by then, for another may come while this runs.
+ */
+async function settledSince(db: PhoneDatabase, office: Pick<Office, "conflicts">): Promise<ReadonlySet<string>> {
+  const marked = await db.records.filter((one) => one.conflict !== "").toArray();
+  if (marked.length === 0) return new Set();
+  const open = new Set((await office.conflicts()).map((one) => one.id));
+  return new Set(marked.map((one) => one.conflict).filter((conflict) => !open.has(conflict)));
+}
+
+/** Take the marks of settled conflicts away, and the versions kept for them. */
+async function forget(db: PhoneDatabase, settled: ReadonlySet<string>): Promise<void> {
+  await db.transaction("rw", db.records, db.notes, async () => {
+    await db.records.filter((one) => settled.has(one.conflict)).modify({ conflict: "" });
+    await db.notes.bulkDelete([...settled].map(ownVersionOf));
+  });
 }
 
 /** Take a page; gives whether something was left as it is. `cursor` null leaves the cursor where it stands. */

@@ -94,6 +94,11 @@ export async function amend(
 /** The name of the note that keeps up to which change all was pulled. */
 export const CURSOR = "pulled up to";
 
+/** The name of the note that keeps the version which this phone offered, until the conflict about it is settled. */
+export function ownVersionOf(conflict: string): string {
+  return `own version in ${conflict}`;
+}
+
 /** The name of the note that keeps how far this phone's clock was off, and when that was found. */
 export const CLOCK_COMPARED = "clock compared";
 

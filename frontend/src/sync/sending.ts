@@ -5,7 +5,7 @@
 import { deedFor, nextBatch, operationOf, waitAfter, type Entry, type Told } from "../core/outbox";
 import type { Delivered, OneAtATime, Server } from "../core/delivering";
 import type { PhoneDatabase } from "../device/database";
-import { compareClocks } from "./recording";
+import { compareClocks, ownVersionOf } from "./recording";
 
 export interface Surroundings {
   readonly server: Server;
@@ -166,6 +166,11 @@ export class Sender {
       // What was pulled meanwhile may be newer than the answer to what went out before.
       const newest = version === null || held.version === null ? (version ?? held.version) : Math.max(version, held.version);
       await this.db.records.put({ ...held, version: newest, code: code || held.code, conflict: conflict || held.conflict });
+      // The next pull brings the version that stands; what was entered here is still to be seen beside it.
+      if (conflict !== "") {
+        await this.db.notes.delete(ownVersionOf(held.conflict));
+        await this.db.notes.put({ name: ownVersionOf(conflict), value: entry.content });
+      }
     }
     // What was refused because it hung on this record may be taken now.
     await this.db.outbox
