@@ -37,13 +37,14 @@ def test_a_hundred_touches_in_twenty_seconds_are_a_hundred_also_after_a_kill(pho
     # Once the checks have told where the net is and what is left, nothing moves under a finger any more.
     phone.page.get_by_role("status").filter(has_text="inside the edge of the permitted area").wait_for()
     phone.zone("kept", SHRIMP).filter(has_text="left").wait_for()
-    zone = phone.zone("released", SHRIMP)
-    phone.page.get_by_text("inside the edge").wait_for()
-    box = zone.bounding_box()
+    # The first touch brings the row to where it can be touched; from there on the finger stays.
+    phone.count("released", SHRIMP)
+    phone.sees("released", SHRIMP, "2")
+    box = phone.zone("released", SHRIMP).bounding_box()
     assert box is not None
     middle = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     began = time.monotonic()
-    for touch in range(99):
+    for touch in range(98):
         # The beat of a finger: five a second, never quicker.
         time.sleep(max(0.0, began + touch * 0.2 - time.monotonic()))
         phone.page.touchscreen.tap(*middle)
