@@ -19,6 +19,8 @@ from api.store.unit_of_work import Actor
 from reports.pdf_text import lines_of
 from tests.builders import write_season
 
+pytestmark = pytest.mark.slow
+
 PASSWORD = "wet sand under nine nails"
 
 

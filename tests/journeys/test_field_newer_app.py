@@ -89,7 +89,9 @@ def test_a_newer_app_waits_until_it_is_taken_and_takes_nothing_away(playwright, 
 
         phone.page.bring_to_front()
         phone.open("trips")
-        phone.page.get_by_text("A newer version of the app is on this phone. It waits until you take it").wait_for(timeout=60_000)
+        phone.page.get_by_text("A newer version of the app is on this phone. It waits until you take it").wait_for(
+            timeout=60_000
+        )
         unsent = phone.outbox()
         assert unsent != []
         phone.touch(phone.button("Take it now"))
