@@ -49,7 +49,8 @@ export class CatchState {
   /** Add names that are likely to come up, below; gives whether there were any. */
   suggest(taxa: readonly string[]): boolean {
     const room = MOST_SUGGESTED - this.order.length;
-    const fresh = taxa.filter((taxon) => !this.order.some((one) => one.name.taxon === taxon)).slice(0, Math.max(0, room));
+    // A kind that had two rows before, as of both sexes, comes up once.
+    const fresh = [...new Set(taxa)].filter((taxon) => !this.order.some((one) => one.name.taxon === taxon)).slice(0, Math.max(0, room));
     if (fresh.length > 0) this.order = [...this.order, ...fresh.map(plainName).map((name) => ({ key: rowKey(name), name }))];
     return fresh.length > 0;
   }
