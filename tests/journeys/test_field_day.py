@@ -153,6 +153,7 @@ def second_haul(phone: FieldPhone) -> None:
     with phone.page.expect_file_chooser() as chooser:
         phone.touch(phone.button("Not sure"))
     chooser.value.set_files({"name": "unknown.jpg", "mimeType": "image/jpeg", "buffer": camera_jpeg(seed=7)})
+    phone.touch(phone.button("Released"))
     phone.sees("released", "unknown 1", "1")
     phone.close_haul()
 

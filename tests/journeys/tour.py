@@ -62,6 +62,7 @@ def at_the_creek(browser: Browser, demo: DemoProcess) -> None:
     with phone.page.expect_file_chooser() as chooser:
         phone.touch(phone.button("Not sure"))
     chooser.value.set_files({"name": "unknown.jpg", "mimeType": "image/jpeg", "buffer": camera_jpeg(seed=7)})
+    phone.touch(phone.button("Released"))
     phone.sees("released", "unknown 1", "1")
     phone.close_haul()
     phone.touch(phone.button("Map"))
