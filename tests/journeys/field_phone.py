@@ -118,7 +118,7 @@ class FieldPhone:
                 )
             self.touch(self.page.locator("dialog").get_by_role("button", name=_with(value, "next")))
             expect(self.page.locator("dialog .run")).to_contain_text(f"{value} ")
-        self.touch(self.page.locator("dialog").get_by_role("button", name="Close", exact=True))
+        self.touch(self.page.locator("dialog").get_by_role("button", name="Done", exact=True))
 
     def sees(self, fate: str, name: str, number: str) -> None:
         """Wait until this number stands on a zone."""
@@ -179,6 +179,17 @@ class FieldPhone:
     def outbox(self) -> list[dict[str, Any]]:
         """Give the entries that wait to be sent."""
         found: list[dict[str, Any]] = self.page.evaluate(_READ_OUTBOX)
+        return found
+
+    def wait_until_typed(self, digits: str) -> None:
+        """Wait until these digits, typed and not entered, are on the disk."""
+        deadline = time.monotonic() + 10
+        while digits not in [one["value"].get("digits") for one in self._notes() if "typed in" in one["name"]]:
+            assert time.monotonic() < deadline, self._notes()
+            time.sleep(0.05)
+
+    def _notes(self) -> list[dict[str, Any]]:
+        found: list[dict[str, Any]] = self.page.evaluate(f"({_READ})('notes')")
         return found
 
     def photos(self) -> list[dict[str, Any]]:

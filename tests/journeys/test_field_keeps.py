@@ -82,6 +82,17 @@ def test_what_was_touched_last_outlives_reload_dead_tab_and_dead_browser(phones)
         assert of_open_haul(phone) == {(SHRIMP, "released"): number}
         assert [one["content"]["count"] for one in phone.outbox() if one["kind"] == "line"][-1] == number
         expect(phone.button(f"Undo: 1 released {SHRIMP}")).to_be_enabled()
+    # A number typed and left by the browser's way back is counted, and can be taken back.
+    phone.touch(phone.button("Trip"))
+    phone.touch(phone.page.locator(".hauls button"))
+    phone.hold(phone.zone("released", SHRIMP))
+    phone.touch(phone.page.locator("dialog").get_by_role("button", name="7", exact=True))
+    phone.page.evaluate("history.back()")
+    phone.page.get_by_role("heading", name="Hauls").wait_for()
+    phone.open()
+    phone.sees("released", SHRIMP, "11")
+    phone.touch(phone.button(f"Undo: 7 released {SHRIMP}"))
+    phone.sees("released", SHRIMP, "4")
     for number in ("3", "2", "1"):
         phone.touch(phone.button(f"Undo: 1 released {SHRIMP}"))
         phone.sees("released", SHRIMP, number)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 import pytest
@@ -77,6 +78,8 @@ def crew(playwright, field_demo, enrolled, tmp_path_factory):
     assert phones.thrown == []
 
 
+RAW_ID = re.compile("[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}")
+"""How records are named among machines (RFC 9562, 4): no word for people."""
 NUMBERS = f"Number, lengths or kind of {FLOUNDER}"
 
 
@@ -135,6 +138,7 @@ def test_a_screen_can_be_read_and_touched_by_everybody(crew, screen):
     SCREENS[screen](crew)
     found = faults_of(crew.phone.page)
     assert not found, "\n".join(found)
+    assert RAW_ID.findall(crew.phone.page.locator("body").inner_text()) == []
 
 
 def test_the_first_screen_likewise(phones):

@@ -221,7 +221,7 @@ def test_what_was_refused_is_told_mended_or_thrown_away(phones, field_demo):
 
     # In a closed trip the reason is asked once, and goes with each touch and with its taking back.
     phone.open(f"haul/{haul}")
-    phone.page.get_by_text("This trip is closed. A change needs a reason").wait_for()
+    phone.page.get_by_text("This trip is closed. A change needs a reason; you are asked once.").wait_for()
     phone.count("released", SHRIMP)
     sheet = phone.page.get_by_role("dialog", name="This trip is closed")
     expect(sheet.get_by_label("Why is it changed?")).to_be_focused()
@@ -240,7 +240,7 @@ def test_what_was_refused_is_told_mended_or_thrown_away(phones, field_demo):
     # Once left, it is asked anew.
     phone.open("trips")
     phone.open(f"haul/{haul}")
-    phone.page.get_by_text("This trip is closed. A change needs a reason").wait_for()
+    phone.page.get_by_text("This trip is closed. A change needs a reason; you are asked once.").wait_for()
 
     # What was refused for want of a reason gets it where it is told, and goes again.
     phone.count_without_a_reason("released", SHRIMP)

@@ -3,6 +3,7 @@ import type { Content } from "../core/outbox";
 import { rowKey, rowsOf, type Fate, type Line, type Row, type RowName } from "../core/tally";
 import type { PhoneDatabase, Step } from "../device/database";
 import { keep, type Maker } from "./recording";
+import { typedNote } from "./typed";
 
 /** What a touch is about: a cell of a haul. */
 export interface Cell {
@@ -38,7 +39,8 @@ export class Catching {
       const before = rowsOf(lines).find((row) => row.key === key)?.cells[touch.fate] ?? null;
       const line = touch.change(before, () => newLine(this.maker.nextId(), touch));
       const step = db.steps.add({ haul: touch.haul, words: touch.words, line: line.id, before });
-      await Promise.all([step, this.write(touch.haul, line, touch.why)]);
+      // Digits that were typed for this touch are entered with it, or stay typed.
+      await Promise.all([step, this.write(touch.haul, line, touch.why), db.notes.delete(typedNote(touch.haul))]);
       if (touch.picture !== undefined) await this.give(touch.picture, line.id);
       return line;
     });
