@@ -237,6 +237,8 @@ def test_what_was_refused_is_told_mended_or_thrown_away(phones, field_demo):
     phone.sees("released", SHRIMP, "3")
     phone.wait_until_all_is_sent()
     assert lines_of(field_demo, haul) == {(SHRIMP, "released"): 3}
+    lines = {told["id"] for told in field_demo.pulled() if told["parent"] == haul}
+    assert field_demo.reasons_of(lines) == {"Two more in the seam of the net"}
     # Once left, it is asked anew.
     phone.open("trips")
     phone.open(f"haul/{haul}")
@@ -262,6 +264,11 @@ def test_what_was_refused_is_told_mended_or_thrown_away(phones, field_demo):
     phone.give_the_reason("One more in the bucket")
     phone.wait_until_all_is_sent()
     assert lines_of(field_demo, haul) == {(SHRIMP, "released"): 5}
+    assert field_demo.reasons_of(lines) == {
+        "Two more in the seam of the net",
+        "Counted anew at the jetty",
+        "One more in the bucket",
+    }
 
     # Thrown away after one question; the version that stands comes back.
     phone.open(f"haul/{haul}")
