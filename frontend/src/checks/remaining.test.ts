@@ -145,7 +145,7 @@ describe("of material, in the unit of the limit", () => {
   });
 
   test("a limit in litres leaves no number of animals", () => {
-    const inLitres = permit({ taxa: [FISH], limits: [{ amount: "30 L", period: "trip" }] });
+    const inLitres = permit({ taxa: [FISH], limits: [{ amount: "30 L", period: "day" }] });
     expect(told(leftAfter(inLitres, [], [allotted(20)]))).toEqual(["null", null, null]);
   });
 });
