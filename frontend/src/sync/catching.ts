@@ -20,6 +20,8 @@ export interface Touch extends Cell {
   /** The line after the touch, from the one that stands; `make` gives a new one. */
   readonly change: (line: Line | null, make: () => Line) => Line;
   readonly why?: string;
+  /** Whether it enters what was typed on the keypad. */
+  readonly typed?: boolean;
   /** A photo that waits in the haul and is given to the line. */
   readonly picture?: string;
 }
@@ -34,13 +36,14 @@ export class Catching {
   async touch(touch: Touch): Promise<Line> {
     const { db } = this;
     return db.transaction("rw", [db.records, db.outbox, db.notes, db.steps, db.pictures], async () => {
+      // Digits that were typed for this touch are entered with it, or stay typed.
+      if (touch.typed === true) await db.notes.delete(typedNote(touch.haul));
       const lines = await linesOf(db, touch.haul);
       const key = touch.row ?? rowKey(touch.name);
       const before = rowsOf(lines).find((row) => row.key === key)?.cells[touch.fate] ?? null;
       const line = touch.change(before, () => newLine(this.maker.nextId(), touch));
       const step = db.steps.add({ haul: touch.haul, words: touch.words, line: line.id, before });
-      // Digits that were typed for this touch are entered with it, or stay typed.
-      await Promise.all([step, this.write(touch.haul, line, touch.why), db.notes.delete(typedNote(touch.haul))]);
+      await Promise.all([step, this.write(touch.haul, line, touch.why)]);
       if (touch.picture !== undefined) await this.give(touch.picture, line.id);
       return line;
     });

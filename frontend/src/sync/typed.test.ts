@@ -28,7 +28,7 @@ test("entered, they are counted once: the note goes with the touch, or both stay
   const catching = new Catching(db, maker);
   await keep(db, maker, { kind: "haul", content: { id: "h" }, parent: "t" });
   await holdTyped(db, "h", TWELVE);
-  const touch = { haul: "h", name: NAME, fate: "kept", words: "12 kept" } as const;
+  const touch = { haul: "h", name: NAME, fate: "kept", words: "12 kept", typed: true } as const;
   await expect(catching.touch({ ...touch, change: () => { throw new RangeError("no"); } })).rejects.toThrow("no");
   expect(await typedIn(db, "h")).toEqual(TWELVE);
   await catching.touch({ ...touch, change: (line, make) => withMore(line, make, howMany(12, false)) });

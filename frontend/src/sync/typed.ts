@@ -18,7 +18,7 @@ export function typedNote(haul: string): string {
   return `typed in ${haul}`;
 }
 
-/** Keep what is typed; no digits, no note. A touch of the haul takes the note away in its own transaction. */
+/** Keep what is typed; no digits, no note. The touch that enters them takes the note away in its own transaction. */
 export async function holdTyped(db: PhoneDatabase, haul: string, typed: TypedIn): Promise<void> {
   const name = typedNote(haul);
   await (typed.digits === "" ? db.notes.delete(name) : db.notes.put({ name, value: typed }));
