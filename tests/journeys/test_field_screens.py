@@ -89,7 +89,7 @@ def find(crew: Crew) -> None:
 def details(crew: Crew) -> None:
     crew.in_the_haul()
     crew.phone.page.locator("button.where").tap()
-    crew.phone.page.get_by_label("How many of it").wait_for()
+    crew.phone.page.get_by_label("Site", exact=True).wait_for()
 
 
 SCREENS: dict[str, Callable[[Crew], None]] = {

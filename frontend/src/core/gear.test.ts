@@ -82,6 +82,11 @@ describe("nets of earlier hauls", () => {
     expect(found).toEqual([{ gear: "hand net", opening_mm: "450 mm" }, mended]);
   });
 
+  test("one without a name that measures as one with a name is that one", () => {
+    const bare = { gear: "seine", length_mm: "12000 mm", mesh_mm: "127/20 mm" };
+    expect(knownGear([haul("2028-07-02T00:00:00Z", bare), haul("2028-07-01T00:00:00Z", blue)] as never)).toEqual([blue]);
+  });
+
   test("no more than are offered", () => {
     const many = ["a", "b", "c"].map((tag, day) => haul(`2028-07-0${day + 1}T00:00:00Z`, { gear: "seine", tag }));
     expect(knownGear(many as never, 2).map((one) => one.tag)).toEqual(["c", "b"]);

@@ -130,7 +130,7 @@ export function sameNet(one: GearUsed | undefined, other: GearUsed): boolean {
  * The nets and traps of earlier hauls of which more is known than their kind, the latest first, each once and as it was
  * noted last: so that a size is typed once. One that cannot be read is passed over.
  */
-export function knownGear(hauls: readonly Content[], most = 6): GearUsed[] {
+export function knownGear(hauls: readonly Content[], most = 4): GearUsed[] {
   const found = new Map<string, GearUsed>();
   const when = (one: Content): number => Date.parse(String(one["start"]));
   for (const haul of hauls.toSorted((a, b) => when(b) - when(a))) {
@@ -143,7 +143,9 @@ export function knownGear(hauls: readonly Content[], most = 6): GearUsed[] {
       continue;
     }
   }
-  return [...found.values()].slice(0, most);
+  // One without a name that measures as one with a name is most likely that one.
+  const named = new Set([...found.values()].filter((gear) => gear.tag).map((gear) => markOf({ ...gear, tag: "" })));
+  return [...found.values()].filter((gear) => gear.tag || !named.has(markOf(gear))).slice(0, most);
 }
 
 /** The same size in the unit beside it, to be compared by eye: exactly, by the inch of 25.4 mm (NIST SP 811, B.8). */

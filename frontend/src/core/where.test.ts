@@ -71,4 +71,4 @@ describe("another water", () => {
   test("it tells how far outside", () => expect(Math.round((askedWater(areas, waters, "Inlet", at(1300))?.metres ?? 0) / 10)).toBe(30));
 });
 
-test.each([[44, "40 m"], [999, "1000 m"], [1234, "1.2 km"]])("%d m are “%s”", (metres, words) => expect(metresWords(metres)).toBe(words));
+test.each([[0, "10 m"], [44, "40 m"], [999, "1000 m"], [1234, "1.2 km"]])("%d m are “%s”", (metres, words) => expect(metresWords(metres)).toBe(words));

@@ -101,5 +101,5 @@ export function askedWater(areas: readonly DrawnArea[], waters: readonly string[
 
 /** A distance for people: "40 m", "1.2 km". */
 export function metresWords(metres: number): string {
-  return metres < 1000 ? `${Math.round(metres / 10) * 10} m` : `${(metres / 1000).toFixed(1)} km`;
+  return metres < 1000 ? `${Math.max(10, Math.round(metres / 10) * 10)} m` : `${(metres / 1000).toFixed(1)} km`;
 }
