@@ -159,7 +159,7 @@ function addGround(group: L.LayerGroup, one: Ground): L.GeoJSON {
     },
   );
   if (NAMED.has(one.look)) {
-    layer.bindTooltip(one.name, { permanent: true, pane: NAMES, direction: "center", className: `map-name map-name-${one.look}`, interactive: false });
+    layer.bindTooltip(one.name, { permanent: true, pane: NAMES, direction: "center", className: `map-name map-name-${one.look}`, interactive: false, opacity: 1 });
   }
   return layer.addTo(group);
 }
