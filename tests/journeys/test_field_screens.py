@@ -149,7 +149,7 @@ SCREENS: dict[str, Callable[[Crew], None]] = {
     "setting gear": lambda crew: crew.on_the_trip("Set gear"),
     "is it lost": lambda crew: crew.on_the_trip("Lost"),
     "gear that was left": left_gear,
-    "pocket lock": lambda crew: crew.in_the_haul("Pocket lock", "Unlock"),
+    "pocket lock": lambda crew: crew.in_the_haul("Lock for the pocket", "Unlock"),
     "map": the_map,
     "closing a haul": lambda crew: crew.in_the_haul("Close", f"{FLOUNDER}: some got away"),
     "unsent": lambda crew: crew.at("unsent", "Unsent"),

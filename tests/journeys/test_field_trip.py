@@ -262,7 +262,7 @@ def test_the_map_finds_its_way_back_and_a_pocket_touches_nothing(phones):
     zone.scroll_into_view_if_needed()
     at = zone.bounding_box()
     assert at is not None
-    phone.touch(phone.button("Pocket lock"))
+    phone.touch(phone.button("Lock for the pocket"))
     locked = phone.page.get_by_role("dialog", name="Screen locked")
     locked.wait_for()
     for _ in range(3):
