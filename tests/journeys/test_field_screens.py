@@ -22,6 +22,8 @@ SHRIMP, FLOUNDER = "Palaemon serenus", "Rhombosolea tapirina"
 class Crew:
     """A phone in the middle of a day: an open haul with a broken limit, a set in the water, a closed trip, a sheet."""
 
+    left = ""
+
     def __init__(self, phone: FieldPhone) -> None:
         self.phone = phone
         phone.begin_trip()
@@ -92,7 +94,40 @@ def find(crew: Crew) -> None:
 def details(crew: Crew) -> None:
     crew.in_the_haul()
     crew.phone.page.locator("button.where").tap()
-    crew.phone.page.get_by_label("How many of it").wait_for()
+    crew.phone.page.get_by_label("Site", exact=True).wait_for()
+
+
+def gear_size(crew: Crew) -> None:
+    details(crew)
+    crew.phone.page.get_by_role("button", name="trap", exact=True).tap()
+    crew.phone.page.get_by_role("button", name="opening ?").tap()
+    crew.phone.page.get_by_text("The permit says").wait_for()
+
+
+def doubted_reading(crew: Crew) -> None:
+    crew.on_the_trip("Water reading", "pH", "9", "9")
+    crew.phone.page.get_by_role("button", name="99 pH").tap()
+    crew.phone.page.get_by_role("alert").wait_for()
+
+
+def left_gear(crew: Crew) -> None:
+    """The first screen, with a trap that a closed trip has left."""
+    if crew.left == "":
+        crew.left = crew.phone.begin_trip()
+        crew.phone.touch(crew.phone.button("Set gear"))
+        crew.phone.touch(crew.phone.button("Set trap"))
+        crew.phone.touch(crew.phone.button("Close the trip"))
+        crew.phone.page.get_by_label("Gear stays in the water on purpose").check()
+        crew.phone.touch(crew.phone.button("Close the trip now"))
+        crew.phone.page.get_by_role("heading", name="Trips").wait_for()
+    crew.at("trips", "Trips")
+    crew.phone.page.get_by_role("heading", name="Still in the water").wait_for()
+
+
+def the_map(crew: Crew) -> None:
+    crew.at("map", "Map")
+    crew.phone.touch(crew.phone.button("Where am I?"))
+    crew.phone.page.get_by_role("heading", name="To the edges").wait_for()
 
 
 def photo(crew: Crew) -> None:
@@ -127,6 +162,14 @@ SCREENS: dict[str, Callable[[Crew], None]] = {
     "keypad, lengths": lambda crew: crew.in_the_haul(NUMBERS, "Lengths"),
     "keypad, kind": lambda crew: crew.in_the_haul(NUMBERS, "Kind"),
     "about the haul": details,
+    "the size of a gear": gear_size,
+    "gear cleaned": lambda crew: crew.on_the_trip("Gear cleaned"),
+    "a reading that is asked about": doubted_reading,
+    "setting gear": lambda crew: crew.on_the_trip("Set gear"),
+    "is it lost": lambda crew: crew.on_the_trip("Lost"),
+    "gear that was left": left_gear,
+    "pocket lock": lambda crew: crew.in_the_haul("Lock for the pocket", "Unlock"),
+    "map": the_map,
     "closing a haul": lambda crew: crew.in_the_haul("Close", f"{FLOUNDER}: some got away"),
     "unsent": lambda crew: crew.at("unsent", "Unsent"),
     "papers": lambda crew: crew.at("papers", "Papers and today"),
