@@ -51,6 +51,7 @@ TABLE = {
     ("GET", "/api/photos/{sha256}/original"): ADMINISTRATORS,
     ("GET", "/api/conflicts"): READERS,
     ("POST", "/api/conflicts/{conflict}/settlement"): frozenset({"curator", "administrator"}),
+    ("GET", "/api/trips/{trip}/history"): READERS,
     ("GET", "/api/trips/{trip}/rooms"): READERS,
     ("POST", "/api/trips/{trip}/allotments"): ADMINISTRATORS,
     ("GET", "/api/trips/{trip}/field-sheet"): READERS,
