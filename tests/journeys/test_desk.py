@@ -14,6 +14,7 @@ from playwright.sync_api import expect
 from api.operations.demonstration import ACCOUNTS
 from api.operations.verifying import verify
 from tests.journeys.conftest import watched_page
+from tests.journeys.creek_day import PHONE, CreekDay
 from tests.photographs import camera_jpeg
 
 pytestmark = pytest.mark.slow
@@ -26,6 +27,7 @@ SCREENS = {
     "people": "People and phones",
     "report": "Report",
 }
+PHOTOGRAPHED = (("trip", "trip"), ("haul", "seined"), ("line", "released"))
 DESK = {"viewport": {"width": 1200, "height": 900}, "accept_downloads": True}
 
 
@@ -488,6 +490,86 @@ def test_the_map_comes_in_a_file_of_its_own(page, changing_demo):
     page.locator(".map-spot").first.wait_for()
     assert any("/assets/drawing-" in one and one.endswith(".js") for one in asked_for)
     assert {one.split("/")[2] for one in asked_for if one.startswith("http")} == {changing_demo.removeprefix("http://")}
+
+
+def test_a_trip_shows_all_that_the_phone_wrote_and_what_is_still_out_or_lost(page, changing_demo):
+    with CreekDay(changing_demo) as day:
+        marks = [day.photograph(kind, name, seed) for seed, (kind, name) in enumerate(PHOTOGRAPHED, 20)]
+    signed_in(page, changing_demo, "inspector", f"trips?trip={day.codes['trip']}")
+    card = page.get_by_role("region", name=f"Trip {day.codes['trip']}")
+    assert "Wind from the west." in card.inner_text()
+    out, lost, seined = (card.locator(f"details[data-haul='{day.codes[name]}']") for name in ("out", "lost", "seined"))
+    assert "Still out since 14 Jul 2028 08:50, last looked in 14 Jul 2028 08:59" in out.locator("summary").inner_text()
+    assert "Lost, no report of it is in the record" in lost.locator("summary").inner_text()
+    assert "3 lines; 2 photos" in seined.locator("summary").inner_text()
+    for haul, said in (
+        (out, ("number 3", "opening 60 mm", "tag KA-7", "has not been lifted")),
+        (lost, ("is not known",)),
+    ):
+        haul.locator("summary").click()
+        for words in said:
+            assert words in haul.inner_text()
+        assert "Nothing caught" not in haul.inner_text()
+    seined.locator("summary").click()
+    told = seined.inner_text()
+    for words in (
+        "Net snagged once on an oyster stake.", "salinity 27.5 psu", "length 12000 mm", "mesh 6 mm",
+        "One with a scar.", "total length 236.0 mm, 210.0 mm, 63.5 mm", "by eye", "juvenile", "female",
+        f"Entered by Ines Calloway on {PHONE}, 14 Jul 2028 08:45 by the phone, received 14 Jul 2028",
+    ):  # fmt: skip
+        assert words in told, words
+    # Photos of the trip, the haul and the released animals, small with words, each opening larger.
+    for mark, (kind, name) in zip(marks, PHOTOGRAPHED, strict=True):
+        small = card.get_by_role("button", name=f"Photo of {kind} {day.codes[name]}, 14 Jul 2028 08:45")
+        small.scroll_into_view_if_needed()
+        page.wait_for_function("mark => document.querySelector(`img[src*='${mark}']`)?.naturalWidth > 0", arg=mark)
+    small.click()
+    dialog = page.get_by_role("dialog", name=f"Photo of line {day.codes['released']}")
+    dialog.get_by_role("img").wait_for()
+    assert dialog.get_by_role("link").count() == 0  # the original, with its place, is the administrators'
+    no_fault_found(page)
+    dialog.get_by_role("button", name="Close").click()
+    assert card.get_by_role("button", name="Name it").count() == 0  # an inspector changes nothing
+
+
+def test_a_condition_is_stated_and_an_animal_named_at_the_desk(page, changing_demo):
+    with CreekDay(changing_demo, status="closed") as day:
+        code = day.codes["trip"]
+    signed_in(page, changing_demo, "administrator", f"trips?trip={code}")
+    card = page.get_by_role("region", name=f"Trip {code}")
+    asked_of = f"No person has stated whether this was kept (trip {code})."
+    assert asked_of in card.inner_text()
+    card.get_by_role("button", name="State it for this trip").click()
+    form = card.get_by_role("form", name="Statement on condition 6.6")
+    form.get_by_role("button", name="Enter the statement").click()
+    expect(form.get_by_role("alert")).to_contain_text("Choose what is stated.")
+    form.get_by_role("radio", name="Kept", exact=True).check()
+    form.get_by_role("button", name="Enter the statement").click()
+    expect(form.get_by_role("alert")).to_contain_text("Choose whose word it is.")
+    form.get_by_label("Whose word it is").select_option(label="Ines Calloway")
+    form.get_by_role("button", name="Enter the statement").click()
+    expect(page.get_by_role("status").filter(has_text="Condition 6.6")).to_contain_text("kept, Ines Calloway")
+    expect(card.get_by_role("region", name="Statements")).to_contain_text("kept Ines Calloway")
+    expect(card).not_to_contain_text(asked_of)
+    found = asked(page, changing_demo, f"/findings?trip={code}&condition=6.6")["findings"]
+    assert [one["outcome"] for one in found] == ["met"]
+
+    haul = card.locator(f"details[data-haul='{day.codes['seined']}']")
+    haul.locator("summary").click()
+    line = haul.locator(f"[data-line='{day.codes['fry']}']")
+    line.get_by_role("button", name="Name it").click()
+    form = line.get_by_role("form", name=f"Name line {day.codes['fry']}")
+    form.get_by_label("Find the name").fill("scary")
+    form.get_by_role("radio", name="Tasmanogobius lasti").check()
+    form.get_by_label("Named by").fill("Dr Oriel Vance")
+    form.get_by_role("button", name="Put this name in its place").click()
+    expect(form.get_by_role("alert")).to_contain_text("Say what the name rests on.")
+    form.get_by_label("What it rests on").fill("grown out in tank 4, fin rays counted")
+    form.get_by_role("button", name="Put this name in its place").click()
+    expect(line).to_contain_text("Tasmanogobius lasti, scary goby kept")
+    expect(line).to_contain_text("Taxon was Gobiidae, is Tasmanogobius lasti: Rosalind Achterberg")
+    expect(line).to_contain_text("named by Dr Oriel Vance: grown out in tank 4, fin rays counted")
+    expect(line).to_contain_text("Amended by Rosalind Achterberg")
 
 
 # --- people and phones

@@ -202,6 +202,34 @@ export interface PhotoRead {
   readonly whole_at: string | null;
 }
 
+export interface EntryRead {
+  readonly kind: string;
+  readonly record: string;
+  readonly version: number;
+  readonly by: string;
+  readonly by_name: string;
+  readonly device: string;
+  readonly at: string;
+  readonly device_at: string | null;
+  readonly entered_from: "" | "screen" | "paper";
+}
+
+export interface CorrectionRead {
+  readonly record: string;
+  readonly field: string;
+  readonly old: string;
+  readonly new: string;
+  readonly by: string;
+  readonly by_name: string;
+  readonly at: string;
+  readonly why: string;
+}
+
+export interface HistoryRead {
+  readonly entries: readonly EntryRead[];
+  readonly corrections: readonly CorrectionRead[];
+}
+
 export interface RoleHeldRead {
   readonly authority: string;
   readonly role: string;
@@ -303,6 +331,43 @@ export interface ChangedRead {
   readonly code: string;
   readonly parent: string;
   readonly record: Readonly<Record<string, unknown>> | null;
+}
+
+export interface OperationSent {
+  readonly id: string;
+  readonly kind: string;
+  readonly record: Readonly<Record<string, unknown>>;
+  readonly parent: string;
+  readonly based_on: number | null;
+  readonly why: string;
+  readonly device_clock: null;
+  readonly entered_from: null;
+}
+
+export interface PushSent {
+  readonly protocol: number;
+  readonly operations: readonly OperationSent[];
+  readonly device_time: null;
+}
+
+export interface FaultRead {
+  readonly where: string;
+  readonly what: string;
+  readonly mend: string;
+}
+
+export interface ToldRead {
+  readonly id: string;
+  readonly answer: "stored" | "already had" | "refused" | "conflict";
+  readonly version: number | null;
+  readonly code: string;
+  readonly problems: readonly FaultRead[];
+  readonly conflict: string;
+}
+
+export interface PushRead {
+  readonly answers: readonly ToldRead[];
+  readonly server_time: string;
 }
 
 export interface PullRead {

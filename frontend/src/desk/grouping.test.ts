@@ -2,7 +2,7 @@
 import { expect, test } from "vitest";
 import type { AllotmentRead, BalanceRead, ChangedRead, FindingRead, LotRead, Outcome } from "./answers";
 import {
-  behind, conditionsOf, countOutcomes, fullestTally, givenOf, gravest, gravestFirst, lotsByTrip, newestVersion, reconciled, unresolvedByCondition,
+  behind, byCondition, conditionsOf, countOutcomes, fullestTally, givenOf, gravest, gravestFirst, lotsByTrip, newestVersion, reconciled, unresolvedByCondition,
 } from "./grouping";
 import { authorityOf, clauseAt, commonName, inOrder, isItalic, limitIssued, Pulled, seasonOf, wordingsOf, type Terms } from "./season";
 import { spotsOf, tripOfSpot } from "./spots";
@@ -229,4 +229,12 @@ test("every position is a spot with its circle at 95 %, round for a haul and squ
   expect(spots[1]?.words).toContain("no radius recorded");
   expect(tripOfSpot(SEASON, "h1-code 1")).toBe("t1-code");
   expect(tripOfSpot(SEASON, "nowhere 0")).toBe("");
+});
+
+test("findings lie together by condition, the gravest first, and the order stays otherwise", () => {
+  const one = (number: string, outcome: Outcome, sentence: string): FindingRead => ({ authority: "permit", number, outcome, sentence }) as FindingRead;
+  const groups = byCondition([one("2", "met", "a"), one("1", "open", "b"), one("2", "broken", "c"), one("3", "open", "d"), one("1", "open", "e")]);
+  expect(groups.map((group) => [group.number, group.outcome, group.findings.map((each) => each.sentence).join("")])).toEqual([
+    ["2", "broken", "ca"], ["1", "open", "be"], ["3", "open", "d"],
+  ]);
 });

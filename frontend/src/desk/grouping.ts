@@ -32,6 +32,30 @@ export function gravestFirst<One extends { readonly outcome: Outcome }>(every: r
   return [...every].sort((first, second) => OUTCOMES.indexOf(first.outcome) - OUTCOMES.indexOf(second.outcome));
 }
 
+/** Findings on one condition, the gravest outcome of them on top. */
+export interface FoundOn<One> {
+  readonly authority: string;
+  readonly number: string;
+  readonly outcome: Outcome;
+  readonly findings: readonly One[];
+}
+
+/** Lay findings together by condition, the gravest conditions first, and within each the gravest finding. */
+export function byCondition<One extends { readonly authority: string; readonly number: string; readonly outcome: Outcome }>(
+  every: readonly One[],
+): readonly FoundOn<One>[] {
+  const groups = new Map<string, One[]>();
+  for (const one of every) found(groups, `${one.authority} ${one.number}`, () => []).push(one);
+  return gravestFirst(
+    [...groups.values()].flatMap((own) => {
+      const [first] = own;
+      if (first === undefined) return [];
+      const { authority, number } = first;
+      return [{ authority, number, outcome: gravest(own.map((one) => one.outcome)), findings: gravestFirst(own) }];
+    }),
+  );
+}
+
 // --- the records behind a figure
 
 export interface HaulBehind {

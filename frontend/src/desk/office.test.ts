@@ -2,6 +2,7 @@
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { expect, test } from "vitest";
+import { amendmentOf } from "./amending";
 import type * as Answers from "./answers";
 import { Office, refusalOf, RefusedError, sentenceOf } from "./office";
 
@@ -58,6 +59,20 @@ const PhotoRead: Names<Answers.PhotoRead> = {
   id: true, sha256: true, of_kind: true, of_record: true, media_type: true, size: true, received: true, made_at: true, begun_at: true,
   begun_by: true, whole_at: true,
 };
+const EntryRead: Names<Answers.EntryRead> = {
+  kind: true, record: true, version: true, by: true, by_name: true, device: true, at: true, device_at: true, entered_from: true,
+};
+const CorrectionRead: Names<Answers.CorrectionRead> = {
+  record: true, field: true, old: true, new: true, by: true, by_name: true, at: true, why: true,
+};
+const HistoryRead: Names<Answers.HistoryRead> = { entries: true, corrections: true };
+const OperationSent: Names<Answers.OperationSent> = {
+  id: true, kind: true, record: true, parent: true, based_on: true, why: true, device_clock: true, entered_from: true,
+};
+const PushSent: Names<Answers.PushSent> = { protocol: true, operations: true, device_time: true };
+const FaultRead: Names<Answers.FaultRead> = { where: true, what: true, mend: true };
+const ToldRead: Names<Answers.ToldRead> = { id: true, answer: true, version: true, code: true, problems: true, conflict: true };
+const PushRead: Names<Answers.PushRead> = { answers: true, server_time: true };
 const RoleHeldRead: Names<Answers.RoleHeldRead> = { authority: true, role: true, first_day: true, last_day: true };
 const PersonRead: Names<Answers.PersonRead> = { id: true, name: true, login: true, roles: true, held: true };
 const SiteRead: Names<Answers.SiteRead> = { id: true, name: true };
@@ -85,7 +100,8 @@ const PullRead: Names<Answers.PullRead> = { changes: true, cursor: true, more: t
 
 const SHAPES = {
   CountRead, WhoRead, OrganisationRead, AuthorityRead, RestsRead, LotRead, LotsRead, HoldSent, AcceptSent, DeclineSent, TallyRead, FindingRead,
-  FindingsRead, AllottedRead, AllotmentRead, PendingRead, BalanceRead, ConflictRead, SettlementSent, PhotoRead, RoleHeldRead, PersonRead, SiteRead, DeviceRead, EnrolmentRead,
+  FindingsRead, AllottedRead, AllotmentRead, PendingRead, BalanceRead, ConflictRead, SettlementSent, PhotoRead, EntryRead, CorrectionRead, HistoryRead,
+  OperationSent, PushSent, FaultRead, ToldRead, PushRead, RoleHeldRead, PersonRead, SiteRead, DeviceRead, EnrolmentRead,
   UnresolvedRead, DraftRead, ReportRead, ReportsRead, CertifiedSent, FilingSent, ChangedRead, PullRead,
 };
 
@@ -104,6 +120,8 @@ test("the words of the lists are the contract's", () => {
   expect(schema("ConflictRead").properties["state"]?.enum).toEqual(conflicts);
   expect(schema("SettlementSent").properties["take"]?.enum).toEqual(taken);
 });
+
+const HELD: Answers.ChangedRead = { seq: 1, kind: "trip", id: "t", version: 1, trip: "t", at: "", code: "T1", parent: "", record: { id: "t" } };
 
 interface Asked {
   readonly method: string;
@@ -138,6 +156,7 @@ test("every address that is asked is in the contract, and bodies have its fields
     if (method === "DELETE") return new Response(null, { status: 204 });
     if (address.includes("/findings")) return json(200, { total: 0, findings: [] });
     if (address.includes("/acquisitions?")) return json(200, { total: 0, lots: [] });
+    if (address.includes("/push")) return json(200, { answers: [] });
     if (address.includes("/reports?")) return json(200, { total: 0, reports: [] });
     return json(200, {});
   });
@@ -155,6 +174,9 @@ test("every address that is asked is in the contract, and bodies have its fields
   await office.hold("lot", base);
   await office.decline("lot", { ...base, door_count: "2", onward: "transferred" });
   await office.photos("T1");
+  await office.history("T1");
+  await office.allotmentsOf("t");
+  await expect(office.push(amendmentOf(HELD, (now) => now, "recounted", "op"))).rejects.toThrow("gave no answer");
   await office.conflicts();
   await office.settle("conflict", { take: "offered", why: "counted again" });
   await office.people();
@@ -168,10 +190,12 @@ test("every address that is asked is in the contract, and bodies have its fields
   await office.revise("report", { name: "Ann Oake", title: "Holder" });
   await office.pull(0);
   expect(asked.filter(({ address, method }) => !inContract(address, method))).toEqual([]);
-  expect(asked).toHaveLength(25);
+  expect(asked).toHaveLength(28);
   const bodyOf = (end: string): object => (asked.find(({ address, body }) => address.endsWith(end) && body)?.body ?? {}) as object;
   expect(Object.keys(bodyOf("/sessions")).sort()).toEqual(Object.keys(schema("SignInSent").properties).sort());
   expect(Object.keys(bodyOf("/enrolments")).sort()).toEqual(Object.keys(schema("EnrolmentSent").properties).sort());
+  expect(Object.keys(bodyOf("/push")).sort()).toEqual(Object.keys(schema("PushSent").properties).sort());
+  expect(inContract(office.originalAddress({ sha256: "0".repeat(64) } as Answers.PhotoRead), "GET")).toBe(true);
   expect(inContract(office.draftAddress("permit"), "GET")).toBe(true);
   expect(inContract(office.reportAddress("report"), "GET")).toBe(true);
 });

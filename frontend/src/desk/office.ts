@@ -1,4 +1,5 @@
 /** The desk's words with the server: one function a question, and every refusal turned into words for people. */
+import { PROTOCOL } from "../device/server";
 import type {
   AcceptSent,
   AllotmentRead,
@@ -13,18 +14,23 @@ import type {
   FilingSent,
   FindingRead,
   FindingsRead,
+  HistoryRead,
   HoldSent,
   LotRead,
   LotState,
   LotsRead,
+  OperationSent,
   OrganisationRead,
   PersonRead,
   PhotoRead,
   PullRead,
+  PushRead,
+  PushSent,
   ReportRead,
   ReportsRead,
   SettlementSent,
   SiteRead,
+  ToldRead,
   WhoRead,
 } from "./answers";
 
@@ -151,6 +157,11 @@ export class Office {
     return (await this.ask("GET", "/allotments?state=open")) as AllotmentRead[];
   }
 
+  /** Give what a trip was given, and what became of it. */
+  async allotmentsOf(trip: string): Promise<readonly AllotmentRead[]> {
+    return (await this.ask("GET", `/allotments?trip=${encodeURIComponent(trip)}`)) as AllotmentRead[];
+  }
+
   /** Give every finding under an authority, or on a trip, page by page. */
   async findings(asked: { readonly authority?: string; readonly trip?: string; readonly outcome?: string }): Promise<readonly FindingRead[]> {
     const found: FindingRead[] = [];
@@ -191,6 +202,16 @@ export class Office {
 
   photoAddress(photo: PhotoRead): string {
     return `${this.home}/api/photos/${photo.sha256}`;
+  }
+
+  /** Where the photo lies as the phone made it, with its place: the administrators'. */
+  originalAddress(photo: PhotoRead): string {
+    return `${this.photoAddress(photo)}/original`;
+  }
+
+  /** Give who entered a trip's records, on which phone, and what was corrected since. */
+  async history(trip: string): Promise<HistoryRead> {
+    return (await this.ask("GET", `/trips/${encodeURIComponent(trip)}/history`)) as HistoryRead;
   }
 
   /** Give the records of which there are two versions, the oldest first: those that wait, or all. */
@@ -245,6 +266,15 @@ export class Office {
 
   reportAddress(report: string): string {
     return `${this.home}/api/reports/${encodeURIComponent(report)}/report.pdf`;
+  }
+
+  /** Deliver one operation, as a phone does; gives the answer to it. */
+  async push(operation: OperationSent): Promise<ToldRead> {
+    const sent: PushSent = { protocol: PROTOCOL, operations: [operation], device_time: null };
+    const { answers } = (await this.ask("POST", "/sync/push", sent)) as PushRead;
+    const told = answers[0];
+    if (told === undefined) throw new RefusedError(0, "The server gave no answer to what was sent. Look again, then try once more.");
+    return told;
   }
 
   async pull(after: number): Promise<PullRead> {
