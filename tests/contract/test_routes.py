@@ -58,6 +58,7 @@ TABLE = {
     ("GET", "/api/allotments"): READERS,
     ("POST", "/api/allotments/{allotment}/reclaim"): ADMINISTRATORS,
     ("GET", "/api/acquisitions"): READERS,
+    ("GET", "/api/acquisitions/{acquisition}"): READERS,
     ("POST", "/api/acquisitions/{acquisition}/accept"): CURATORS,
     ("POST", "/api/acquisitions/{acquisition}/decline"): CURATORS,
     ("POST", "/api/acquisitions/{acquisition}/hold"): CURATORS,

@@ -37,8 +37,9 @@ from api.operations.filing import (
     filed_pdf,
     filed_reports,
 )
-from api.operations.gate import AskedLots, accept, list_lots
+from api.operations.gate import accept
 from api.operations.importing import import_files
+from api.operations.lots_told import AskedLots, list_lots
 from api.operations.syncing import Operation, push
 from api.operations.verifying import verify
 from api.store.audit import first_broken

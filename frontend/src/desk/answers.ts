@@ -75,11 +75,25 @@ export interface LotRead {
   readonly wanted: number;
   readonly amended: boolean;
   readonly findings: readonly RestsRead[];
+  readonly of_haul: readonly RestsRead[];
+  readonly of_trip: readonly RestsRead[];
+}
+
+export interface StateCount {
+  readonly state: LotState;
+  readonly lots: number;
+}
+
+export interface TripCount {
+  readonly trip: string;
+  readonly lots: number;
 }
 
 export interface LotsRead {
   readonly total: number;
   readonly lots: readonly LotRead[];
+  readonly states: readonly StateCount[];
+  readonly trips: readonly TripCount[];
 }
 
 export interface HoldSent {
@@ -89,6 +103,7 @@ export interface HoldSent {
 
 export interface AcceptSent extends HoldSent {
   readonly door_count: string | null;
+  readonly died: string | null;
 }
 
 export interface DeclineSent extends AcceptSent {

@@ -221,6 +221,7 @@ export const desk = new Desk();
 export interface Typed {
   choice: "" | "accept" | "hold" | "decline";
   door: string;
+  died: string;
   reason: string;
   onward: string;
 }

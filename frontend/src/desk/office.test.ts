@@ -30,11 +30,13 @@ const RestsRead: Names<Answers.RestsRead> = { authority: true, number: true, out
 const LotRead: Names<Answers.LotRead> = {
   id: true, state: true, version: true, accession: true, line: true, haul: true, trip: true, taxon: true, authority: true, unit: true,
   field_count: true, on_hand: true, door_count: true, decided_at: true, decided_by: true, decided_by_name: true, reason: true, onward: true,
-  collectors: true, wanted: true, amended: true, findings: true,
+  collectors: true, wanted: true, amended: true, findings: true, of_haul: true, of_trip: true,
 };
-const LotsRead: Names<Answers.LotsRead> = { total: true, lots: true };
+const StateCount: Names<Answers.StateCount> = { state: true, lots: true };
+const TripCount: Names<Answers.TripCount> = { trip: true, lots: true };
+const LotsRead: Names<Answers.LotsRead> = { total: true, lots: true, states: true, trips: true };
 const HoldSent: Names<Answers.HoldSent> = { expected_version: true, reason: true };
-const AcceptSent: Names<Answers.AcceptSent> = { ...HoldSent, door_count: true };
+const AcceptSent: Names<Answers.AcceptSent> = { ...HoldSent, door_count: true, died: true };
 const DeclineSent: Names<Answers.DeclineSent> = { ...AcceptSent, onward: true };
 const TallyRead: Names<Answers.TallyRead> = { limit: true, operator: true, unit: true, before: true, here: true, after: true, left: true };
 const FindingRead: Names<Answers.FindingRead> = {
@@ -99,7 +101,7 @@ const ChangedRead: Names<Answers.ChangedRead> = {
 const PullRead: Names<Answers.PullRead> = { changes: true, cursor: true, more: true };
 
 const SHAPES = {
-  CountRead, WhoRead, OrganisationRead, AuthorityRead, RestsRead, LotRead, LotsRead, HoldSent, AcceptSent, DeclineSent, TallyRead, FindingRead,
+  CountRead, WhoRead, OrganisationRead, AuthorityRead, RestsRead, LotRead, StateCount, TripCount, LotsRead, HoldSent, AcceptSent, DeclineSent, TallyRead, FindingRead,
   FindingsRead, AllottedRead, AllotmentRead, PendingRead, BalanceRead, ConflictRead, SettlementSent, PhotoRead, EntryRead, CorrectionRead, HistoryRead,
   OperationSent, PushSent, FaultRead, ToldRead, PushRead, RoleHeldRead, PersonRead, SiteRead, DeviceRead, EnrolmentRead,
   UnresolvedRead, DraftRead, ReportRead, ReportsRead, CertifiedSent, FilingSent, ChangedRead, PullRead,
@@ -169,10 +171,12 @@ test("every address that is asked is in the contract, and bodies have its fields
   await office.balance("permit");
   await office.allotments();
   await office.findings({ authority: "permit" });
-  await office.lots("waiting");
-  await office.accept("lot", { ...base, door_count: null });
+  await office.everyLot();
+  await office.lots({ state: "waiting", order: "newest", grave: true, start: 30 });
+  await office.lot("lot");
+  await office.accept("lot", { ...base, door_count: null, died: null });
   await office.hold("lot", base);
-  await office.decline("lot", { ...base, door_count: "2", onward: "transferred" });
+  await office.decline("lot", { ...base, door_count: "2", died: "1", onward: "transferred" });
   await office.photos("T1");
   await office.history("T1");
   await office.allotmentsOf("t");
@@ -190,7 +194,7 @@ test("every address that is asked is in the contract, and bodies have its fields
   await office.revise("report", { name: "Ann Oake", title: "Holder" });
   await office.pull(0);
   expect(asked.filter(({ address, method }) => !inContract(address, method))).toEqual([]);
-  expect(asked).toHaveLength(28);
+  expect(asked).toHaveLength(30);
   const bodyOf = (end: string): object => (asked.find(({ address, body }) => address.endsWith(end) && body)?.body ?? {}) as object;
   expect(Object.keys(bodyOf("/sessions")).sort()).toEqual(Object.keys(schema("SignInSent").properties).sort());
   expect(Object.keys(bodyOf("/enrolments")).sort()).toEqual(Object.keys(schema("EnrolmentSent").properties).sort());
@@ -203,7 +207,7 @@ test("every address that is asked is in the contract, and bodies have its fields
 test("lists are asked for page by page until all are here", async () => {
   const page = (start: number): unknown => ({ total: 3, lots: start === 0 ? [{ id: "a" }, { id: "b" }] : [{ id: "c" }] });
   const { office, asked } = officeThat((address) => json(200, page(Number(new URL(address).searchParams.get("start")))));
-  expect((await office.lots()).map((one) => one.id)).toEqual(["a", "b", "c"]);
+  expect((await office.everyLot()).map((one) => one.id)).toEqual(["a", "b", "c"]);
   expect(asked).toHaveLength(2);
 });
 

@@ -36,9 +36,18 @@ import type {
 
 const TOO_LONG = 60_000;
 const MOST_LOTS = 200;
+const LOTS_AT_ONCE = 40;
 const MOST_FINDINGS = 1000;
 const MOST_REPORTS = 200;
 const MOST_CHANGES = 1000;
+
+/** Which lots are asked for: of a state, only with something broken or open, the trips that wait longest or the newest first. */
+export interface AskedLots {
+  readonly state: LotState | "";
+  readonly order: "oldest" | "newest";
+  readonly grave: boolean;
+  readonly start: number;
+}
 
 /** A request that did not do what was asked. Its message tells a person what is wrong; `status` is 0 without an answer. */
 export class RefusedError extends Error {
@@ -173,15 +182,26 @@ export class Office {
     }
   }
 
-  /** Give the lots of a state ("" for all) in order of capture, page by page. */
-  async lots(state: LotState | "" = ""): Promise<readonly LotRead[]> {
+  /** Give a page of the lots asked for, with how many there are in each state and of each trip. */
+  async lots(asked: AskedLots): Promise<LotsRead> {
+    const { state, order, grave, start } = asked;
+    const query = new URLSearchParams({ state, order, grave: String(grave), start: String(start), limit: String(LOTS_AT_ONCE) });
+    return (await this.ask("GET", `/acquisitions?${query}`)) as LotsRead;
+  }
+
+  /** Give every lot in order of capture, page by page. */
+  async everyLot(): Promise<readonly LotRead[]> {
     const found: LotRead[] = [];
     for (;;) {
-      const query = new URLSearchParams({ state, start: String(found.length), limit: String(MOST_LOTS) });
+      const query = new URLSearchParams({ start: String(found.length), limit: String(MOST_LOTS) });
       const page = (await this.ask("GET", `/acquisitions?${query}`)) as LotsRead;
       found.push(...page.lots);
       if (page.lots.length === 0 || found.length >= page.total) return found;
     }
+  }
+
+  async lot(lot: string): Promise<LotRead> {
+    return (await this.ask("GET", `/acquisitions/${encodeURIComponent(lot)}`)) as LotRead;
   }
 
   async accept(lot: string, sent: AcceptSent): Promise<LotRead> {

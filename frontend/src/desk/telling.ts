@@ -1,7 +1,7 @@
 /** What records say beyond the row that names them: how a set stands, every field in words, who entered it, its papers. */
 import { fieldsOf, type FieldTold, type Naming } from "../core/versions";
 import type { ChangedRead, CorrectionRead, CountRead, EntryRead, HistoryRead } from "./answers";
-import { countFrom, type Haul, type Raw, type Season, type Trip } from "./season";
+import { countFrom, type Haul, type Line, type Raw, type Season, type Trip } from "./season";
 import { capital, rangeOf, timeOf } from "./words";
 
 // --- how a haul or set stands
@@ -90,6 +90,17 @@ export function papersOn(season: Season, trip: Trip): readonly PaperTold[] {
   return [...notices, ...incidentsAbout(season, own), ...movements]
     .sort((first, second) => timeIn(first) - timeIn(second))
     .map((one) => ({ kind: one.kind as PaperTold["kind"], id: one.id, words: paperWords(season, one, trip.zone), more: paperMore(one) }));
+}
+
+/** Give what left a line or joined it since it was caught, by its time. */
+export function movementsOf(season: Season, line: Line, zone: string): readonly { readonly id: string; readonly words: string }[] {
+  return every(season, "movement")
+    .filter((one) => [line.id, line.code].includes(text(one.record?.["line"])))
+    .sort((first, second) => timeIn(first) - timeIn(second))
+    .map(({ id, record }) => ({
+      id,
+      words: `${rangeOf(countFrom(record?.["count"] as CountRead | undefined), line.unit)} ${text(record?.["what"])}, ${timeOf(text(record?.["at"]), zone)}`,
+    }));
 }
 
 /** Give the ids and codes of a trip, its hauls and its lines. */

@@ -3,7 +3,7 @@ import { expect, test } from "vitest";
 import { exact, UNKNOWN_AMOUNT } from "../checks/exact";
 import { countOf } from "../checks/counts";
 import type { TallyRead } from "./answers";
-import { doorCount } from "./door";
+import { besideTheDead, doorCount } from "./door";
 import { countFrom } from "./season";
 import {
   capital, clockWords, dayOf, figureWords, fullnessOf, limitOf, listed, many, rangeFrom, rangeOf, spanWords, spokenRange, timeOf, writtenDay,
@@ -98,4 +98,10 @@ test.each([
   const read = doorCount(typed, unit);
   expect([read.count?.toString() ?? null, read.written, read.problem]).toEqual([count, written, problem]);
   if (count !== null) expect(read.count?.equals(exact(count))).toBe(true);
+});
+
+test("what died on the way is taken off what should be alive, never below nothing", () => {
+  expect(rangeOf(besideTheDead(countFrom({ low: 16, best: 20, high: 25 }), exact("3")))).toBe("13\u201322");
+  expect(rangeOf(besideTheDead(countFrom({ low: 2, best: 2, high: 2 }), exact("3")))).toBe("0");
+  expect(rangeOf(besideTheDead(countFrom({ low: 5, best: 5, high: "unknown" }), exact("3")))).toBe("at least 2");
 });
