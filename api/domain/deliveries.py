@@ -29,14 +29,16 @@ class DeviceClock:
     known_at: datetime | None = None
 
 
-def deed_for(*, held: int | None, same: bool, based_on: int | None) -> Deed:
+def deed_for(*, held: int | None, same: bool, based_on: int | None, counted_on: bool = False) -> Deed:
     """Decide on a record: ``held`` is the version that stands here (None: none), ``based_on`` the one it was made from.
 
     A record without ``based_on`` is new. A new record under an id that is taken, and an amendment of another
-    version than the one that stands, are conflicts: both are kept and a person decides.
+    version than the one that stands, are conflicts: both are kept and a person decides. ``counted_on`` says that
+    what stands and what is offered each counted on from an older version: where both came to one number, that may
+    be one animal seen by two people, or two animals.
     """
     if held is None:
         return "store" if based_on is None else "gone"
-    if same:
+    if same and not counted_on:
         return "same"
     return "amend" if based_on == held else "conflict"

@@ -41,10 +41,13 @@ class Receipt(SQLModel, table=True):
 
 
 class Conflict(SQLModel, table=True):
-    """Two versions of one record that were made without knowing of each other; a person decides."""
+    """Two versions of one record that were made without knowing of each other; a person decides.
+
+    *followed*: the same phone has offered a newer version since, which waits in its place.
+    """
 
     __tablename__ = "conflict"
-    __table_args__ = (words_of("state", "open", "theirs", "ours"), from_one("based_on"))
+    __table_args__ = (words_of("state", "open", "theirs", "ours", "both", "followed"), from_one("based_on"))
 
     id: str = Field(primary_key=True, max_length=ID_LENGTH)
     operation_id: str = Field(foreign_key="receipt.operation_id", unique=True)

@@ -15,6 +15,7 @@ from sqlmodel import col, select
 
 from api.domain.deliveries import Answer, DeviceClock, EnteredFrom, deed_for
 from api.domain.facts import Book
+from api.domain.merging import ADDED_UP
 from api.domain.trips import Haul, Line, Trip
 from api.entities.accounts import Device
 from api.entities.columns import ID_LENGTH
@@ -26,6 +27,7 @@ from api.exchange.season_out import record_to_json
 from api.operations.allotting import give_back
 from api.operations.living import follow
 from api.store.books import current_book
+from api.store.earlier import content_then
 from api.store.ids import new_id
 from api.store.limits import unkeepable
 from api.store.shelf import Held, Shelf
@@ -244,7 +246,8 @@ def _carry_out(batch: _Batch, operation: Operation) -> tuple[Told, str]:
         mend = f"Amend it where it is, and enter a new one under the other {parent.kind}."
         return Told(operation.id, "refused", problems=(Fault(operation.kind, "parent", what, mend),)), record_id
     same = stands == _as_stored(record, held)
-    deed = deed_for(held=held.version if held else None, same=same, based_on=operation.based_on)
+    counted_on = same and held is not None and _counted_on(batch, held, record, operation.based_on)
+    deed = deed_for(held=held.version if held else None, same=same, based_on=operation.based_on, counted_on=counted_on)
     match deed:
         case "store":
             stored = batch.shelf.store(operation.kind, record, parent, operation.made_at)
@@ -274,6 +277,15 @@ def _as_stored(record: AnyRecord, held: Held | None) -> AnyRecord:
     if held is None or not isinstance(record, Trip | Haul | Line):
         return record
     return replace(record, id=held.code)
+
+
+def _counted_on(batch: _Batch, held: Held, record: AnyRecord, based_on: int | None) -> bool:
+    """Tell whether a line was counted on from an older version, as what stands here was."""
+    if not isinstance(record, Line) or based_on is None or based_on >= held.version:
+        return False
+    now = record_to_json(record)
+    base = content_then(batch.work.session, held, now, based_on)
+    return base is None or any(base.get(name) != now.get(name) for name in ADDED_UP)
 
 
 def _parent(batch: _Batch, operation: Operation) -> tuple[Held | None, list[Fault]]:
@@ -324,6 +336,7 @@ def _words(value: Any) -> str:
 
 def _keep_both(batch: _Batch, operation: Operation, held: Held, stands: AnyRecord, record: AnyRecord) -> Told:
     """Keep the version that stands and the one offered, until a person decides."""
+    _let_follow(batch, held, operation.based_on)
     conflict = new_id()
     batch.work.insert(
         Conflict,
@@ -344,6 +357,21 @@ def _keep_both(batch: _Batch, operation: Operation, held: Held, stands: AnyRecor
     )
     batch.work.note("conflict kept", f"{operation.kind} {held.id}", {"conflict": conflict, "version": held.version})
     return Told(operation.id, "conflict", held.version, held.code, conflict=conflict)
+
+
+def _let_follow(batch: _Batch, held: Held, based_on: int | None) -> None:
+    """Set aside what this phone offered before from the same version: what it offers now has all that in it."""
+    work = batch.work
+    work.flush()
+    query = (
+        select(Conflict)
+        .join(Receipt, col(Receipt.operation_id) == col(Conflict.operation_id))
+        .where(Conflict.record == held.id, Conflict.state == "open", Conflict.based_on == based_on)
+        .where(Receipt.device_id == work.actor.device, Receipt.device_id != "")
+    )
+    for before in work.session.exec(query):
+        before.state, before.settled_at = "followed", work.at
+        work.note("conflict followed", f"conflict {before.id}", {"record": held.id})
 
 
 def _note(batch: _Batch, operation: Operation, held: Held, record: AnyRecord, deed: str) -> None:

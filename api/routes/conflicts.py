@@ -17,16 +17,35 @@ router = APIRouter(prefix="/api/conflicts", tags=["sync"])
 
 DECIDERS = Roles("curator", "administrator")
 
+State = Literal["open", "ours", "theirs", "both", "followed"]
+"""*ours*: what stood was kept; *theirs*: what was offered was taken; *both*: counted together; *followed*: the same
+phone has offered a newer version since."""
+
+
+class OfferingRead(BaseModel):
+    """Who offered a version, and from which phone: ids and the phone's name; "" where nobody noted it."""
+
+    person: str
+    device: str
+    device_name: str
+
 
 class ConflictRead(BaseModel):
-    """Two versions of one record: the one that stands and the one a phone offered."""
+    """Two versions of one record: the one that stands and the one a phone offered.
+
+    Of an open one about a catch line, ``base`` is what both began from, and ``together`` what it is with the
+    animals that either added; null where nobody can tell.
+    """
 
     id: str
     kind: str
     record: str
     stands: dict[str, Any]
     offered: dict[str, Any]
-    state: Literal["open", "ours", "theirs"]
+    base: dict[str, Any] | None
+    together: dict[str, Any] | None
+    offered_by: OfferingRead
+    state: State
     why: str
     made_at: datetime
     settled_at: datetime | None
@@ -34,16 +53,14 @@ class ConflictRead(BaseModel):
 
 
 class SettlementSent(Sent):
-    """Which version shall stand, and why."""
+    """Which version shall stand, or that both are counted together, and why."""
 
-    take: Literal["stands", "offered"]
+    take: Literal["stands", "offered", "together"]
     why: str = Field(max_length=2000)
 
 
 @router.get("")
-def list_conflicts(
-    store: StoreHere, _asking: Reader, state: Literal["", "open", "ours", "theirs"] = "open"
-) -> list[ConflictRead]:
+def list_conflicts(store: StoreHere, _asking: Reader, state: State | Literal[""] = "open") -> list[ConflictRead]:
     """Give conflicts, the oldest first."""
     return [ConflictRead.model_validate(one, from_attributes=True) for one in conflicts.conflicts(store, state=state)]
 

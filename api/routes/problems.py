@@ -30,7 +30,7 @@ from api.operations.accounts import (
 )
 from api.operations.allotting import ReasonMissingError, TripOverError, UnknownAllotmentError
 from api.operations.compliance import UnknownAuthorityError
-from api.operations.conflicts import SettlingReasonMissingError, UnknownConflictError
+from api.operations.conflicts import NotTogetherError, SettlingReasonMissingError, UnknownConflictError
 from api.operations.documents import DocumentRefusedError, UnknownDocumentError
 from api.operations.enrolments import CodeRefusedError, UnknownDeviceError
 from api.operations.filing import FilingError, RecordInMotionError, SupersededError, UnknownReportError
@@ -147,6 +147,7 @@ _TABLE = (
     _Row(DocumentRefusedError, 422),
     _Row(DamagedFileError, 500),
     _Row(SettlingReasonMissingError, 422),
+    _Row(NotTogetherError, 409),
     _Row(UnknownTripError, 404),
     _Row(UnknownAllotmentError, 404),
     _Row(UnknownPoolError, 404),

@@ -56,7 +56,9 @@ def clash(phone, one: dict[str, Any], first: dict[str, Any], second: dict[str, A
 
 @pytest.fixture(scope="module")
 def clashes(own_demo) -> dict[str, Clash]:
-    """Make three: one line to be taken as offered, one haul to be kept, one line that somebody else settles."""
+    """Make one of a line to be taken as offered, of a haul to be kept, of a line that somebody else settles, and of one
+    that two phones counted on to the same number.
+    """
     records = own_demo.pulled()
     hauls = {one["id"]: one for one in records if one["kind"] == "haul"}
     lines = [
@@ -73,7 +75,14 @@ def clashes(own_demo) -> dict[str, Clash]:
             "line": clash(phone, lines[0], {"count": 7}, {"count": {"low": 8, "best": 9, "high": 11}}),
             "haul": clash(phone, haul, {"note": "from the boat"}, {"note": "from the bank", "end": end.isoformat()}),
             "other": clash(phone, lines[1], {"count": 3}, {"count": 4}),
+            "alike": clash(phone, lines[2], *[{"count": count_of(lines[2]) + 1}] * 2),
         }
+
+
+def count_of(line: dict[str, Any]) -> int:
+    count = line["record"]["count"]
+    assert count["low"] == count["high"], line
+    return count["best"]
 
 
 def card(page, one: Clash):
@@ -96,9 +105,9 @@ def pending(page, address) -> list[str]:
 @pytest.mark.parametrize("role", ["inspector", "collector"])
 def test_who_may_not_settle_reads_both_versions_side_by_side(page, own_demo, clashes, role):
     signed_in(page, own_demo.address, role, "versions", HEADING)
-    assert page.get_by_role("heading", name="3 records to settle").is_visible()
+    assert page.get_by_role("heading", name="4 records to settle").is_visible()
     link = page.get_by_role("navigation", name="Screens").get_by_role("link", name=HEADING)
-    expect(link).to_have_text("Two versions 3 waiting")
+    expect(link).to_have_text("Two versions 4 waiting")
     shown = card(page, clashes["line"])
     assert rows(shown)[0] == ["Count", "7", "8–11, best 9"]  # noqa: RUF001 - as ranges are set
     told = {name: values for name, *values in rows(card(page, clashes["haul"]))}
@@ -155,7 +164,9 @@ def test_a_curator_comes_from_the_balance_and_settles_one_each_way(page, own_dem
     shown.get_by_label("Reason").fill("the boat's note was written on the spot")
     shown.get_by_role("button", name="Keep what stands").click()
     expect(page.get_by_role("status").filter(has_text=f"Haul {haul.code}")).to_contain_text("what stands was kept")
-    expect(page.get_by_role("navigation", name="Screens").get_by_role("link", name=HEADING)).to_contain_text("1")
+    expect(page.get_by_role("navigation", name="Screens").get_by_role("link", name=HEADING)).to_contain_text(
+        "2 waiting"
+    )
     page.get_by_role("button", name="Settled: 2 records").click()
     folded = card(page, line)
     assert rows(folded)[0] == ["Count", "7", "8–11, best 9"]  # noqa: RUF001 - as ranges are set
@@ -185,4 +196,25 @@ def test_what_somebody_else_settled_is_told_and_what_was_typed_stays(browser, ow
         expect(shown).to_have_count(0)
         page.get_by_role("button", name="Settled:").click()
         assert "in the other window" in shown.inner_text()
-        assert pending(page, own_demo.address) == []
+        assert set(pending(page, own_demo.address)) == {clashes["alike"].conflict}
+
+
+def test_animals_of_two_phones_that_came_to_one_number_are_counted_both(page, own_demo, clashes):
+    signed_in(page, own_demo.address, "curator", "versions", HEADING)
+    alike = clashes["alike"]
+    shown = card(page, alike)
+    (stood,) = [one for one in own_demo.pulled() if one["code"] == alike.code]
+    began = count_of(stood) - 1
+    expect(shown).to_contain_text(f"Both began from {began}, and neither knew of the other.")
+    expect(shown).to_contain_text("Both versions read alike.")
+    with own_demo.signed_in("collector") as office:
+        mine = office.get("/api/me").raise_for_status().json()
+    expect(shown).to_contain_text(f"from {mine['name']}")
+    no_fault_found(page)
+    shown.get_by_label("Reason").fill("each of the two had a bucket of its own")
+    shown.get_by_role("button", name=f"Count both: {began + 2}").click()
+    expect(page.get_by_role("status").filter(has_text=f"Line {alike.code}")).to_contain_text(
+        "both were counted together"
+    )
+    (stands,) = [one for one in own_demo.pulled() if one["code"] == alike.code]
+    assert count_of(stands) == began + 2

@@ -1,9 +1,10 @@
 """What the server answers to phones: stored once, told what is wrong, never overwritten (JOB.md, D 1-40; FIELD.md, 2)."""
 
 import dataclasses
+import json
 
 import pytest
-from sqlmodel import select
+from sqlmodel import col, select
 
 from api.entities.sync import Conflict, Receipt
 from api.exchange.books import read_book
@@ -188,12 +189,55 @@ def test_two_phones_amend_one_record_and_both_versions_are_kept(season):
     assert trips_in(season)[0].hauls[0].lines[0].count.best == 4
 
 
-def test_the_same_amendment_by_two_phones_is_no_conflict(season):
+def test_two_phones_that_count_on_to_the_same_number_are_kept_apart(season):
+    # Each saw an animal of its own, or both the same one: only a person knows (JOB.md D 23).
     trip = phones.trip("ann")
     haul = phones.haul(trip)
     line = phones.line(haul)
     push(season, [trip, haul, line, phones.amended(line, 1, count=4)], PHONE)
     (told,) = push(season, [phones.amended(line, 1, count=4)], Actor("ben", "phone-2"))
+    assert (told.answer, told.version) == ("conflict", 2)
+    # A third version between them does not hide that the second phone began from the first.
+    push(season, [phones.amended(line, 2, count=5)], PHONE)
+    (told,) = push(season, [phones.amended(line, 1, count=5)], Actor("cat", "phone-3"))
+    assert (told.answer, told.version) == ("conflict", 3)
+
+
+def test_two_phones_that_measure_the_same_length_are_kept_apart(season):
+    trip = phones.trip("ann")
+    haul = phones.haul(trip)
+    line = phones.line(haul)
+    run = [{"measure": "total length", "values": ["41 mm"]}]
+    push(season, [trip, haul, line, phones.amended(line, 1, measurements=run)], PHONE)
+    (told,) = push(season, [phones.amended(line, 1, measurements=run)], Actor("ben", "phone-2"))
+    assert told.answer == "conflict"
+
+
+def test_what_a_later_version_offers_takes_the_place_of_what_the_phone_offered_before(season):
+    trip = phones.trip("ann")
+    haul = phones.haul(trip)
+    line = phones.line(haul)
+    push(season, [trip, haul, line, phones.amended(line, 1, count=4)], PHONE)
+    for phone, count in (("phone-2", 5), ("phone-3", 6), ("phone-2", 7)):
+        push(season, [phones.amended(line, 1, count=count)], Actor("ben", phone))
+    with season.reading() as session:
+        kept = session.exec(select(Conflict).order_by(col(Conflict.made_at), col(Conflict.id))).all()
+    assert [(json.loads(one.offered)["count"]["best"], one.state) for one in kept] == [
+        (5, "followed"),
+        (6, "open"),
+        (7, "open"),
+    ]
+
+
+def test_the_same_words_by_two_phones_are_no_conflict(season):
+    # What adds no animal says the same thing twice.
+    trip = phones.trip("ann")
+    haul = phones.haul(trip)
+    line = phones.line(haul)
+    push(season, [trip, haul, line, phones.amended(line, 1, note="in the shade")], PHONE)
+    (told,) = push(season, [phones.amended(line, 1, note="in the shade")], Actor("ben", "phone-2"))
+    assert (told.answer, told.version) == ("stored", 2)
+    (told,) = push(season, [phones.amended(line, 2, note="in the shade")], Actor("ben", "phone-2"))
     assert (told.answer, told.version) == ("stored", 2)
 
 

@@ -75,6 +75,12 @@ class Stands:
     offered: list[Deed] = field(default_factory=list)
     """Amendments that were kept beside it, for a person to decide."""
 
+    @property
+    def followed(self) -> list[Deed]:
+        """Give what the same phone followed up from the same version: the last of them waits for a person."""
+        last = {(id(one.phone), one.operation["based_on"]): one for one in self.offered}
+        return [one for one in self.offered if one not in last.values()]
+
 
 @dataclass(frozen=True, slots=True)
 class Seen:
@@ -333,7 +339,8 @@ def _conflicts(verdict: Verdict, session: Session) -> Iterator[str]:
                 yield f"lost: the version that {_name(deed)} offered"
                 continue
             stood, offered = (json.loads(one)[MARKS[deed.kind]] for one in (conflict.stands, conflict.offered))
-            right = (key[1], deed.mark, told.conflict, "open", deed.operation["based_on"], deed.operation["why"])
+            state = "followed" if deed in stands.followed else "open"
+            right = (key[1], deed.mark, told.conflict, state, deed.operation["based_on"], deed.operation["why"])
             held = (conflict.record, offered, conflict.id, conflict.state, conflict.based_on, conflict.why)
             if held != right:
                 yield f"altered: the conflict of {_name(deed)} is kept as {conflict}"
@@ -366,6 +373,9 @@ def _audit(verdict: Verdict, session: Session) -> Iterator[str]:
         expected[f"{kind} stored", subject] = 1
         expected[f"{kind} amended", subject] = len(stands.chain) - 1
         expected["conflict kept", subject] = len(stands.offered)
+        for deed in stands.followed:
+            told = _last(verdict, deed)
+            expected["conflict followed", f"conflict {told.conflict if told else ''}"] = 1
     query = select(AuditEntry).where(AuditEntry.seq > verdict.before.entries).order_by(col(AuditEntry.seq))
     entries = session.exec(query).all()
     found = Counter((one.action, one.subject) for one in entries)

@@ -88,6 +88,11 @@ export function fieldsOf(content: Content, naming: Naming): FieldTold[] {
     .filter((one) => one.words !== NOTHING);
 }
 
+/** Give what a line counts, in words: "6", "8–11, best 9", "2 L". */
+export function countOf(content: Content, naming: Naming): string {
+  return wordsOf("count", content, naming);
+}
+
 function fieldsIn(...contents: readonly Content[]): string[] {
   const rank = (field: string): number => (FIRST.includes(field) ? FIRST.indexOf(field) : FIRST.length);
   const every = new Set(contents.flatMap((one) => Object.keys(one)).filter((field) => !BESIDE.has(field)));

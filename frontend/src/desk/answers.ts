@@ -185,13 +185,22 @@ export interface BalanceRead {
   readonly pending: readonly PendingRead[];
 }
 
+export interface OfferingRead {
+  readonly person: string;
+  readonly device: string;
+  readonly device_name: string;
+}
+
 export interface ConflictRead {
   readonly id: string;
   readonly kind: string;
   readonly record: string;
   readonly stands: Readonly<Record<string, unknown>>;
   readonly offered: Readonly<Record<string, unknown>>;
-  readonly state: "open" | "ours" | "theirs";
+  readonly base: Readonly<Record<string, unknown>> | null;
+  readonly together: Readonly<Record<string, unknown>> | null;
+  readonly offered_by: OfferingRead;
+  readonly state: "open" | "ours" | "theirs" | "both" | "followed";
   readonly why: string;
   readonly made_at: string;
   readonly settled_at: string | null;
@@ -199,7 +208,7 @@ export interface ConflictRead {
 }
 
 export interface SettlementSent {
-  readonly take: "stands" | "offered";
+  readonly take: "stands" | "offered" | "together";
   readonly why: string;
 }
 

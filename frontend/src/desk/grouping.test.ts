@@ -191,7 +191,7 @@ const lot = (own: string, count: number, more: Partial<LotRead> = {}): LotRead =
   id: own, state: "waiting", version: 1, accession: "", line: `${own}-code`, haul: "", trip: "t1-code", taxon: "", authority: "permit",
   unit: "individuals", field_count: { low: count, best: count, high: count }, on_hand: { low: count, best: count, high: count },
   door_count: null, decided_at: null, decided_by: "", decided_by_name: "", reason: "", onward: "", collectors: [], wanted: 0, amended: false,
-  findings: [], ...more,
+  findings: [], of_haul: [], of_trip: [], ...more,
 });
 
 test("lots stand by trip in their order", () => {

@@ -53,8 +53,10 @@ const PendingRead: Names<Answers.PendingRead> = { conflict: true, kind: true, re
 const BalanceRead: Names<Answers.BalanceRead> = {
   number: true, text: true, kind: true, outcome: true, tallies: true, allotted: true, pending: true,
 };
+const OfferingRead: Names<Answers.OfferingRead> = { person: true, device: true, device_name: true };
 const ConflictRead: Names<Answers.ConflictRead> = {
-  id: true, kind: true, record: true, stands: true, offered: true, state: true, why: true, made_at: true, settled_at: true, settled_by: true,
+  id: true, kind: true, record: true, stands: true, offered: true, base: true, together: true, offered_by: true, state: true, why: true,
+  made_at: true, settled_at: true, settled_by: true,
 };
 const SettlementSent: Names<Answers.SettlementSent> = { take: true, why: true };
 const PhotoRead: Names<Answers.PhotoRead> = {
@@ -102,7 +104,7 @@ const PullRead: Names<Answers.PullRead> = { changes: true, cursor: true, more: t
 
 const SHAPES = {
   CountRead, WhoRead, OrganisationRead, AuthorityRead, RestsRead, LotRead, StateCount, TripCount, LotsRead, HoldSent, AcceptSent, DeclineSent, TallyRead, FindingRead,
-  FindingsRead, AllottedRead, AllotmentRead, PendingRead, BalanceRead, ConflictRead, SettlementSent, PhotoRead, EntryRead, CorrectionRead, HistoryRead,
+  FindingsRead, AllottedRead, AllotmentRead, PendingRead, BalanceRead, OfferingRead, ConflictRead, SettlementSent, PhotoRead, EntryRead, CorrectionRead, HistoryRead,
   OperationSent, PushSent, FaultRead, ToldRead, PushRead, RoleHeldRead, PersonRead, SiteRead, DeviceRead, EnrolmentRead,
   UnresolvedRead, DraftRead, ReportRead, ReportsRead, CertifiedSent, FilingSent, ChangedRead, PullRead,
 };
@@ -117,8 +119,8 @@ test("the words of the lists are the contract's", () => {
   expect(schema("FindingRead").properties["outcome"]?.enum).toEqual(outcomes);
   expect(schema("LotRead").properties["state"]?.enum).toEqual(states);
   expect(schema("UnresolvedRead").properties["outcome"]?.enum).toEqual(["broken", "open"]);
-  const conflicts: Answers.ConflictRead["state"][] = ["open", "ours", "theirs"];
-  const taken: Answers.SettlementSent["take"][] = ["stands", "offered"];
+  const conflicts: Answers.ConflictRead["state"][] = ["open", "ours", "theirs", "both", "followed"];
+  const taken: Answers.SettlementSent["take"][] = ["stands", "offered", "together"];
   expect(schema("ConflictRead").properties["state"]?.enum).toEqual(conflicts);
   expect(schema("SettlementSent").properties["take"]?.enum).toEqual(taken);
 });

@@ -38,6 +38,9 @@ export interface TwoVersions {
   readonly record: string;
   readonly stands: Content;
   readonly offered: Content;
+  /** Of a line, what both began from, and what it is with the animals of both; null where nobody can tell. */
+  readonly base: Content | null;
+  readonly together: Content | null;
 }
 
 export interface Organisation {

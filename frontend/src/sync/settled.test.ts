@@ -44,7 +44,7 @@ function office(changes: readonly Changed[], open: readonly string[], meanwhile:
     pull: async () => ({ changes, cursor: 9, more: false }),
     conflicts: async () => {
       await meanwhile();
-      return open.map((id) => ({ id, kind: "line", record: "l", stands: {}, offered: {} }));
+      return open.map((id) => ({ id, kind: "line", record: "l", stands: {}, offered: {}, base: null, together: null }));
     },
   };
 }
