@@ -16,6 +16,7 @@ from api.operations.verifying import verify
 from tests.journeys.conftest import watched_page
 from tests.journeys.creek_day import PHONE, CreekDay
 from tests.photographs import camera_jpeg
+from tests.printed import text_of
 
 pytestmark = pytest.mark.slow
 
@@ -417,18 +418,35 @@ def test_the_figures_of_every_limit_are_those_of_the_balance(page, changing_demo
         assert body.locator("th").inner_text().startswith(f"{limit['number']} ")
         assert cells["Standing"] == limit["outcome"]
         assert (cells["Pending"], cells["Allotted"]) == ("none", "none")
-        # The row shows one of the limit's tallies whole: of none other, and no mixture.
-        tallies = [
-            (
-                ("under " if one["tally"]["operator"] == "fewer than" else "")
-                + range_of(dict.fromkeys(("low", "high"), one["tally"]["limit"]), one["tally"]["unit"]),
-                range_of(one["tally"]["after"], one["tally"]["unit"]),
-                range_of(one["tally"]["left"], one["tally"]["unit"]),
-            )
-            for one in limit["tallies"]
-            if one["outcome"] == limit["outcome"]
-        ]
-        assert (cells["Limit"], cells["Taken"], cells["Left"]) in tallies
+        # The row shows the tally that the report shows, whole, with the report's per cents.
+        shown = limit["tallies"][limit["fullest"][0]]
+        tally = shown["tally"]
+        allowed = range_of(dict.fromkeys(("low", "high"), tally["limit"]), tally["unit"])
+        assert cells["Limit"] == ("under " if tally["operator"] == "fewer than" else "") + allowed
+        assert cells["Taken"] == range_of(tally["after"], tally["unit"])
+        assert cells["Left"] == range_of(tally["left"], tally["unit"])
+        low, high = tally["used_low"], tally["used_high"]
+        assert cells["How full"].startswith(f"{low} % full" if low == high else f"{low}–{high} % full")  # noqa: RUF001
+        assert shown["about"][1:] in body.locator("tr.figures td").first.inner_text()
+
+
+def test_the_balance_and_the_report_show_the_same_period_of_a_limit(page, changing_demo):
+    # In the sample season 2.4 is fullest in the week up to 18 November, 62 of 150, though an amendment began in December.
+    signed_in(page, changing_demo, "inspector", "balance?authority=kelloran-permit&condition=2.4")
+    limits = page.get_by_role("region", name="Limits on what is taken")
+    row = limits.locator("tbody.open")
+    first = row.locator("tr.figures td").first.inner_text()
+    assert first.startswith("7 days up to 18 Nov 2027 (by the words before an amendment); 14 more tallies")
+    assert "41 % full" in row.locator("tr.figures").inner_text()
+    # Days stand as days: of one set of words the 8 September before the 2 October.
+    told = [one.inner_text() for one in row.locator(".tally strong").all()]
+    assert told[:2] == ["7 days up to 11 Jan 2028", "7 days up to 10 Feb 2028"]
+    limits.get_by_role("button", name="2.12").click()
+    assert "Ines Calloway: day 2 Oct 2027" in limits.locator("tbody.open tr.figures td").first.inner_text()
+    draft = page.context.request.get(f"{changing_demo}/api/authorities/kelloran-permit/report.pdf")
+    text = text_of(draft.body())
+    assert "7 days up to 18 Nov 2027" in text
+    assert "Ines Calloway: day 2 Oct 2027" in text
 
 
 def test_of_an_untouched_permit_every_limit_is_whole_and_what_trips_were_given_stands_beside(page, changing_demo):

@@ -118,6 +118,8 @@ export interface TallyRead {
   readonly here: CountRead;
   readonly after: CountRead;
   readonly left: CountRead;
+  readonly used_low: number | null;
+  readonly used_high: number | null;
 }
 
 export interface FindingRead {
@@ -181,6 +183,7 @@ export interface BalanceRead {
   readonly kind: string;
   readonly outcome: Outcome;
   readonly tallies: readonly FindingRead[];
+  readonly fullest: readonly number[];
   readonly allotted: readonly AllottedRead[];
   readonly pending: readonly PendingRead[];
 }

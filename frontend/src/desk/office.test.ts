@@ -38,7 +38,7 @@ const LotsRead: Names<Answers.LotsRead> = { total: true, lots: true, states: tru
 const HoldSent: Names<Answers.HoldSent> = { expected_version: true, reason: true };
 const AcceptSent: Names<Answers.AcceptSent> = { ...HoldSent, door_count: true, died: true };
 const DeclineSent: Names<Answers.DeclineSent> = { ...AcceptSent, onward: true };
-const TallyRead: Names<Answers.TallyRead> = { limit: true, operator: true, unit: true, before: true, here: true, after: true, left: true };
+const TallyRead: Names<Answers.TallyRead> = { limit: true, operator: true, unit: true, before: true, here: true, after: true, left: true, used_low: true, used_high: true };
 const FindingRead: Names<Answers.FindingRead> = {
   authority: true, number: true, kind: true, version: true, outcome: true, about: true, label: true, sentence: true, settle: true, near: true,
   records: true, over: true, tally: true,
@@ -51,7 +51,7 @@ const AllotmentRead: Names<Answers.AllotmentRead> = {
 };
 const PendingRead: Names<Answers.PendingRead> = { conflict: true, kind: true, record: true, trip: true };
 const BalanceRead: Names<Answers.BalanceRead> = {
-  number: true, text: true, kind: true, outcome: true, tallies: true, allotted: true, pending: true,
+  number: true, text: true, kind: true, outcome: true, tallies: true, fullest: true, allotted: true, pending: true,
 };
 const OfferingRead: Names<Answers.OfferingRead> = { person: true, device: true, device_name: true };
 const ConflictRead: Names<Answers.ConflictRead> = {
