@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Literal, TypeAlias, get_args
 
@@ -148,12 +148,16 @@ class AtTheDoor:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """A move with what goes with it. ``door`` is what was counted at the door, None where nobody recounted."""
+    """A move with what goes with it.
+
+    ``door`` is what was counted at the door, None where nobody recounted; ``died`` what was dead on arrival, beside it.
+    """
 
     move: Move
     reason: str = ""
     onward: str = ""
     door: Amount | None = None
+    died: Amount = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,6 +201,8 @@ def decided(lot: AtTheDoor, choice: Choice) -> Decided:
     state = MOVES.get((lot.state, choice.move))
     if state is None:
         raise MoveRefusedError(lot.state, choice.move)
+    if choice.died:
+        lot = _less_the_dead(lot, choice)
     door, expected = choice.door, lot.expected
     if door is not None:
         _check_door(lot, choice.move, door)
@@ -212,6 +218,16 @@ def decided(lot: AtTheDoor, choice: Choice) -> Decided:
         if choice.onward not in (("", *ONWARD) if nothing else ONWARD):
             raise OnwardRefusedError(choice.onward)
     return Decided(state=state, raised=_raised(lot, door), missing=_missing(expected, door))
+
+
+def _less_the_dead(lot: AtTheDoor, choice: Choice) -> AtTheDoor:
+    """Give the lot without what died on the way: those have left it, and the take stays."""
+    died = choice.died
+    _check_door(lot, choice.move, died)
+    if died > lot.expected.high:
+        what = f"{amount_words(died, lot.unit)} cannot have died where {count_words(lot.expected, lot.unit)} set out"
+        raise DoorCountError(died, f"{what}; amend the catch line first, with the reason")
+    return replace(lot, gone=lot.gone + Count(died, died, died))
 
 
 def _check_door(lot: AtTheDoor, move: Move, door: Amount) -> None:

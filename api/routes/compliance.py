@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, Query, Request, Response
 from pydantic import BaseModel
 
+from api.domain.reckoning.fullest import standing_for
 from api.operations import allotting, compliance
 from api.operations.compliance import Asked
 from api.operations.conflicts import pending
@@ -54,13 +55,18 @@ class PendingRead(BaseModel):
 
 
 class BalanceRead(BaseModel):
-    """The standing of one condition that limits an amount: its tallies, what crews hold of it, what is undecided."""
+    """The standing of one condition that limits an amount: its tallies, what crews hold of it, what is undecided.
+
+    ``fullest`` holds the places in ``tallies`` of those that the report shows, one for each limit of the condition; the
+    first of them stands for the whole.
+    """
 
     number: str
     text: str
     kind: str
     outcome: Literal["met", "broken", "open", "not used"]
     tallies: list[FindingRead]
+    fullest: list[int]
     allotted: list[AllottedRead]
     pending: list[PendingRead]
 
@@ -114,7 +120,10 @@ def read_balance(
             response.status_code = 304
             return None
         waiting = [(one, now.limits_on(one.trip, one.record if one.kind == "line" else "")) for one in undecided]
-        found = [(one.standing, [FindingRead.of(each) for each in one.findings]) for one in now.balances(authority)]
+        found = [
+            (one.standing, [FindingRead.of(each) for each in one.findings], standing_for(one.findings))
+            for one in now.balances(authority)
+        ]
     held_by_crews: dict[str, list[AllottedRead]] = {}
     for told in allotting.allotments(store, state="open"):
         if told.authority == authority:
@@ -134,6 +143,7 @@ def read_balance(
             kind=standing.kind,
             outcome=standing.outcome,
             tallies=tallies,
+            fullest=fullest,
             allotted=held_by_crews.get(standing.number, []),
             pending=[
                 PendingRead(conflict=one.conflict, kind=one.kind, record=one.record, trip=one.trip)
@@ -141,7 +151,7 @@ def read_balance(
                 if (authority, standing.number) in limits
             ],
         )
-        for standing, tallies in found
+        for standing, tallies, fullest in found
     ]
 
 

@@ -12,8 +12,8 @@ from pydantic import BaseModel, Field
 
 from api.domain.rules.finding import Finding
 from api.exchange.season_out import amount_value
-from api.operations import gate, wanting
-from api.operations.gate import AskedLots, LotTold
+from api.operations import gate, lots_told, wanting
+from api.operations.lots_told import AskedLots, LotTold
 from api.operations.sessions import Who
 from api.operations.wanting import WantTold
 from api.routes.deps import Reader, Roles, StoreHere, actor_of
@@ -55,6 +55,7 @@ class LotRead(BaseModel):
     ``field_count`` is what its catch line said when it was decided on (or says now), ``on_hand`` what the record
     says should be there; ``door_count`` is null where nobody recounted. ``amended``: the line was amended after
     the decision. ``collectors`` (ids) may not decide on it. ``wanted`` is the number on open wants for the taxon.
+    ``findings`` are those on the lot itself, ``of_haul`` and ``of_trip`` those on its haul and its trip alone.
     """
 
     id: str
@@ -79,6 +80,8 @@ class LotRead(BaseModel):
     wanted: int
     amended: bool
     findings: list[RestsRead]
+    of_haul: list[RestsRead]
+    of_trip: list[RestsRead]
 
     @classmethod
     def of(cls, lot: LotTold) -> LotRead:
@@ -91,15 +94,36 @@ class LotRead(BaseModel):
                 "door_count": None if lot.door_count is None else amount_value(lot.door_count),
                 "collectors": list(lot.collectors),
                 "findings": [RestsRead.of(one) for one in lot.findings],
+                "of_haul": [RestsRead.of(one) for one in lot.of_haul],
+                "of_trip": [RestsRead.of(one) for one in lot.of_trip],
             }
         )
 
 
+class StateCount(BaseModel):
+    """How many lots are in a state."""
+
+    state: State
+    lots: int
+
+
+class TripCount(BaseModel):
+    """How many lots of a trip (its code) were asked for."""
+
+    trip: str
+    lots: int
+
+
 class LotsRead(BaseModel):
-    """A page of lots in order of capture; ``total`` is the number of all that were asked for."""
+    """A page of lots; ``total`` is the number of all that were asked for.
+
+    ``states`` counts whatever is asked for but the state; ``trips`` stand in the order in which their lots do.
+    """
 
     total: int
     lots: list[LotRead]
+    states: list[StateCount]
+    trips: list[TripCount]
 
 
 class HoldSent(Sent):
@@ -110,9 +134,10 @@ class HoldSent(Sent):
 
 
 class AcceptSent(HoldSent):
-    """A lot accepted; a door count that is not what the record says needs its reason."""
+    """A lot accepted; a door count that is not what the record says needs its reason. ``died``: on the way, beside it."""
 
     door_count: DoorCount | None = None
+    died: DoorCount | None = None
 
 
 class DeclineSent(HoldSent):
@@ -120,6 +145,7 @@ class DeclineSent(HoldSent):
 
     onward: str = Field(default="", max_length=200)
     door_count: DoorCount | None = None
+    died: DoorCount | None = None
 
 
 class WantRead(BaseModel):
@@ -166,12 +192,30 @@ def list_acquisitions(
     _asking: Reader,
     state: State | Literal[""] = "",
     trip: Annotated[str, Query(max_length=64)] = "",
+    grave: bool = False,
+    order: Literal["oldest", "newest"] = "oldest",
     start: Start = 0,
     limit: Annotated[int, Query(ge=1, le=200)] = 50,
 ) -> LotsRead:
-    """Give the lots at the gate, narrowed by state and trip (its code), with the findings on each."""
-    total, lots = gate.list_lots(store, AskedLots(state=state, trip=trip, start=start, limit=limit))
-    return LotsRead(total=total, lots=[LotRead.of(one) for one in lots])
+    """Give the lots at the gate by trip, narrowed by state and trip (its code), with the findings on each.
+
+    ``grave`` asks for those alone of which, or of whose haul, something is broken or open; ``order`` says whether the
+    trips that wait longest or the newest stand first.
+    """
+    asked = AskedLots(state=state, trip=trip, grave=grave, order=order, start=start, limit=limit)
+    told = lots_told.list_lots(store, asked)
+    return LotsRead(
+        total=told.total,
+        lots=[LotRead.of(one) for one in told.lots],
+        states=[StateCount.model_validate({"state": state, "lots": lots}) for state, lots in told.states.items()],
+        trips=[TripCount(trip=trip, lots=lots) for trip, lots in told.trips.items()],
+    )
+
+
+@router.get("/acquisitions/{acquisition}")
+def read_acquisition(acquisition: str, store: StoreHere, _asking: Reader) -> LotRead:
+    """Give one lot as it stands."""
+    return LotRead.of(lots_told.look_at(store, acquisition))
 
 
 @router.post("/acquisitions/{acquisition}/accept")
@@ -183,6 +227,7 @@ def accept_acquisition(acquisition: str, body: AcceptSent, store: StoreHere, ask
         acquisition,
         version=body.expected_version,
         door_count=_exact(body.door_count),
+        died=_exact(body.died) or 0,
         reason=body.reason,
     )
     return LotRead.of(told)
@@ -199,6 +244,7 @@ def decline_acquisition(acquisition: str, body: DeclineSent, store: StoreHere, a
         reason=body.reason,
         onward=body.onward,
         door_count=_exact(body.door_count),
+        died=_exact(body.died) or 0,
     )
     return LotRead.of(told)
 

@@ -34,11 +34,8 @@ from api.operations.conflicts import NotTogetherError, SettlingReasonMissingErro
 from api.operations.documents import DocumentRefusedError, UnknownDocumentError
 from api.operations.enrolments import CodeRefusedError, UnknownDeviceError
 from api.operations.filing import FilingError, RecordInMotionError, SupersededError, UnknownReportError
-from api.operations.gate import (
-    DecidedMeanwhileError,
-    NotAtTheGateError,
-    UnknownAcquisitionError,
-)
+from api.operations.gate import DecidedMeanwhileError, NotAtTheGateError
+from api.operations.lots_told import UnknownAcquisitionError
 from api.operations.organisations import OrganisationError, OrganisationMissingError
 from api.operations.photos import (
     AnnouncedOtherwiseError,

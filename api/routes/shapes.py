@@ -9,7 +9,8 @@ from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field
 
 from api.domain.counts import Count
 from api.domain.deliveries import EnteredFrom
-from api.domain.rules.finding import Finding
+from api.domain.reckoning.fullest import used
+from api.domain.rules.finding import Finding, Tally
 from api.exchange import protocols
 from api.exchange.season_out import amount_value
 
@@ -60,7 +61,11 @@ class CountRead(BaseModel):
 
 
 class TallyRead(BaseModel):
-    """The numbers behind a finding on an amount."""
+    """The numbers behind a finding on an amount.
+
+    ``used_low`` and ``used_high`` are the least and the most of the limit that is used, in whole per cent as the report
+    prints them; null where there is no telling.
+    """
 
     limit: int | str
     operator: Literal["at most", "fewer than"]
@@ -69,6 +74,24 @@ class TallyRead(BaseModel):
     here: CountRead
     after: CountRead
     left: CountRead
+    used_low: int | None
+    used_high: int | None
+
+    @classmethod
+    def of(cls, tally: Tally) -> TallyRead:
+        """Make it of a tally."""
+        low, high = used(tally)
+        return cls(
+            limit=amount_value(tally.limit),
+            operator=tally.operator,
+            unit=tally.unit,
+            before=CountRead.of(tally.before),
+            here=CountRead.of(tally.here),
+            after=CountRead.of(tally.after),
+            left=CountRead.of(tally.left),
+            used_low=low,
+            used_high=high,
+        )
 
 
 class FindingRead(BaseModel):
@@ -91,18 +114,6 @@ class FindingRead(BaseModel):
     @classmethod
     def of(cls, finding: Finding) -> FindingRead:
         """Make it of a finding."""
-        tally = None
-        if finding.tally is not None:
-            one = finding.tally
-            tally = TallyRead(
-                limit=amount_value(one.limit),
-                operator=one.operator,
-                unit=one.unit,
-                before=CountRead.of(one.before),
-                here=CountRead.of(one.here),
-                after=CountRead.of(one.after),
-                left=CountRead.of(one.left),
-            )
         return cls(
             authority=finding.authority,
             number=finding.number,
@@ -116,7 +127,7 @@ class FindingRead(BaseModel):
             near=finding.near,
             records=list(finding.records),
             over=list(finding.over),
-            tally=tally,
+            tally=None if finding.tally is None else TallyRead.of(finding.tally),
         )
 
 

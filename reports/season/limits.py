@@ -7,6 +7,7 @@ from datetime import date
 
 from api.domain.calendar import local_day, parse_day
 from api.domain.counts import Amount, Count
+from api.domain.reckoning.fullest import fullest_of_each, used, weight
 from api.domain.reckoning.tallies import specs_of
 from api.domain.rules.finding import Finding, Tally
 from reports.document import Block, Cell, Column, Figure, Heading, Mark, Paragraph, Row, Table
@@ -50,13 +51,7 @@ def limits(material: Material) -> list[Block]:
 
 def _rows(material: Material, number_: str, text: str, findings: tuple[Finding, ...]) -> list[Row]:
     """Give one row for each limit of a condition: its fullest or gravest tally."""
-    by_label: dict[str, Finding] = {}
-    for finding in findings:
-        if finding.tally is None:
-            continue
-        held = by_label.get(finding.label)
-        if held is None or _weight(finding) > _weight(held):
-            by_label[finding.label] = finding
+    by_label = fullest_of_each(findings)
     if not by_label:
         return list(_unused(material, number_, text))
     shown_text = text
@@ -77,14 +72,6 @@ def _unused(material: Material, number_: str, text: str) -> Iterator[Row]:
         numbers = (Cell(allowed), Cell("0"), Cell("0 %"), Cell(allowed))
         yield Row((Cell(number_), Cell(what), *numbers, Cell(WORDS["not used"], mark=MARKS["not used"]), Cell()))
         words = ""
-
-
-def _weight(finding: Finding) -> tuple[int, float]:
-    tally = finding.tally
-    if tally is None:
-        return (0, 0.0)
-    gravity = ("not used", "met", "open", "broken").index(finding.outcome)
-    return gravity, float(tally.after.high) / float(tally.limit) if tally.limit else float(tally.after.high)
 
 
 def _row(material: Material, number_: str, text: str, label: str, finding: Finding) -> Row:
@@ -139,10 +126,10 @@ def _left(tally: Tally) -> str:
 
 
 def _used(tally: Tally) -> str:
-    if not tally.limit or tally.after.high == float("inf"):
+    low, high = used(tally)
+    if low is None or high is None:
         return "\N{EN DASH}"
-    percent = [round(100 * float(bound) / float(tally.limit)) for bound in (tally.after.low, tally.after.high)]
-    return f"{percent[0]} %" if percent[0] == percent[1] else f"{percent[0]} to {percent[1]} %"
+    return f"{low} %" if low == high else f"{low} to {high} %"
 
 
 def _plots(material: Material) -> list[Block]:
@@ -158,9 +145,9 @@ def _plots(material: Material) -> list[Block]:
         and ("year" in finding.about or "term" in finding.about)
     ]
     latest = {(finding.number, finding.label): finding for finding in long}
-    fullest = sorted(latest.values(), key=_weight, reverse=True)[:_PLOTS]
+    fullest = sorted(latest.values(), key=weight, reverse=True)[:_PLOTS]
     blocks: list[Block] = []
-    for finding in sorted(fullest, key=lambda one: one.number):
+    for finding in sorted(fullest, key=lambda one: _place(material, one)):
         levels = _levels(material, finding, first, last)
         if levels and finding.tally:
             name = f"Condition {finding.number}{f', {finding.label}' if finding.label else ''}"
@@ -173,6 +160,11 @@ def _plots(material: Material) -> list[Block]:
             )
             blocks.append(Figure(drawing, f"{name}: running take against the limit."))
     return blocks
+
+
+def _place(material: Material, finding: Finding) -> int:
+    """Give where a finding's condition stands in the authority's own order: 2.2 before 2.10."""
+    return [answer.number for answer in material.answers].index(finding.number)
 
 
 def _limit_steps(material: Material, finding: Finding, first: date) -> list[tuple[date, float]]:

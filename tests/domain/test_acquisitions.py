@@ -19,6 +19,7 @@ from api.domain.acquisitions import (
     Choice,
     Decider,
     DoorCountError,
+    Move,
     MoveRefusedError,
     NotACuratorError,
     NothingArrivedError,
@@ -244,6 +245,39 @@ def test_caught_is_at_the_door_and_gone_and_missing(caught: int, gone: int, door
     take, missing = outcome.raised or lot.count, outcome.missing or NOTHING
     assert take.best == door + gone + missing.best
     assert take.exact
+
+
+def test_what_died_on_the_way_is_neither_missing_nor_a_variance_and_the_take_stays() -> None:
+    # JOB.md C3: caught is at the door and gone and missing; the dead are gone.
+    lot = AtTheDoor(state="waiting", count=THIRTY)
+    told = decided(lot, Choice(move="accept", door=27, died=3))
+    assert (told.state, told.raised, told.missing) == ("accepted", None, None)
+    assert decided(lot, Choice(move="accept", died=3)).missing is None
+    lost = decided(lot, Choice(move="accept", door=25, died=3, reason="two leapt"))
+    assert (lost.raised, lost.missing) == (None, exactly(2))
+    more = decided(lot, Choice(move="accept", door=29, died=3, reason="counted one by one"))
+    assert more.raised == exactly(32)
+    all_dead = Choice(move="decline", died=30, reason="the pump failed")
+    assert decided(lot, all_dead).state == "declined"
+    with pytest.raises(NothingArrivedError):
+        decided(lot, Choice(move="accept", died=30))
+    with pytest.raises(VarianceError):
+        decided(lot, Choice(move="accept", door=27, died=2))
+
+
+@pytest.mark.parametrize(
+    ("died", "move", "words"),
+    [
+        (31, "decline", "31 cannot have died where 30 set out; amend the catch line first"),
+        (-1, "accept", "give what is there"),
+        (Fraction(1, 2), "accept", "give a whole number"),
+        (2, "hold", "when it is accepted or declined"),
+    ],
+)
+def test_a_number_of_dead_that_cannot_be_is_told(died: int, move: Move, words: str) -> None:
+    choice = Choice(move=move, died=died, reason="counted", onward="held apart" if move == "decline" else "")
+    with pytest.raises(DoorCountError, match=words):
+        decided(AtTheDoor(state="waiting", count=THIRTY), choice)
 
 
 # --- counts that cannot stand

@@ -14,7 +14,9 @@ from playwright.sync_api import expect
 from api.operations.demonstration import ACCOUNTS
 from api.operations.verifying import verify
 from tests.journeys.conftest import watched_page
+from tests.journeys.creek_day import PHONE, CreekDay
 from tests.photographs import camera_jpeg
+from tests.printed import text_of
 
 pytestmark = pytest.mark.slow
 
@@ -26,6 +28,7 @@ SCREENS = {
     "people": "People and phones",
     "report": "Report",
 }
+PHOTOGRAPHED = (("trip", "trip"), ("haul", "seined"), ("line", "released"))
 DESK = {"viewport": {"width": 1200, "height": 900}, "accept_downloads": True}
 
 
@@ -75,8 +78,6 @@ def lot_named(page, line):
 def open_lot(page, address, lot):
     opened(page, address, f"gate?lot={lot['id']}")
     card = lot_named(page, lot["line"])
-    if not card.is_visible():
-        page.get_by_role("button", name="Show more trips").click()
     card.get_by_role("group", name=f"Decision on {lot['line']}").wait_for()
     return card
 
@@ -299,22 +300,85 @@ def test_a_lot_shows_its_findings_with_the_clause_as_issued_and_its_photos(page,
     assert card.locator("h3 i").count() == 0
 
 
-def test_only_lots_with_a_broken_or_open_finding_are_shown_when_asked(page, changing_demo):
-    signed_in(page, changing_demo, "curator", "gate")
-    page.get_by_label("Only with a broken or open finding").check()
+def all_shown(page):
+    """Open the list of lots to its end; gives their lines in order."""
     for _ in range(20):
-        more = page.get_by_role("button", name="Show more trips")
+        page.get_by_text("Looking …").first.wait_for(state="hidden")
+        more = page.get_by_role("button", name="Show more lots")
         if not more.is_visible():
             break
         more.click()
-    grave = [
-        one["line"]
-        for one in waiting_lots(page, changing_demo)
-        if any(each["outcome"] in ("broken", "open") for each in one["findings"])
-    ]
-    shown = [one.get_attribute("aria-label").removeprefix("Lot ") for one in page.get_by_role("article").all()]
-    assert shown == grave
-    assert len(grave) > 5
+    return [one.get_attribute("aria-label").removeprefix("Lot ") for one in page.get_by_role("article").all()]
+
+
+def is_grave(findings):
+    return any(one["outcome"] in ("broken", "open") for one in findings)
+
+
+def test_only_lots_with_something_broken_or_open_are_shown_when_asked(page, changing_demo):
+    signed_in(page, changing_demo, "curator", "gate")
+    page.get_by_label("Only with something broken or open").check()
+    waiting = waiting_lots(page, changing_demo)
+    grave = [one["line"] for one in waiting if is_grave([*one["findings"], *one["of_haul"]])]
+    expect(page.get_by_role("article")).to_have_count(min(len(grave), 40))
+    assert all_shown(page) == grave
+    assert 5 < len(grave) < len(waiting)
+
+
+def test_what_is_open_of_the_haul_or_the_trip_of_a_lot_is_told_apart(page, changing_demo):
+    signed_in(page, changing_demo, "curator", "gate")
+    # The sample's story, 3: the traps of K27-09-1 stood 68 hours; nothing is wrong with its lots themselves.
+    lot = next(
+        one for one in waiting_lots(page, changing_demo) if one["haul"] == "K27-09-1" and not is_grave(one["findings"])
+    )
+    card = open_lot(page, changing_demo, lot)
+    assert "its haul broken" in card.locator("h3").inner_text()
+    assert "Nothing broken or open of this lot." in card.inner_text()
+    assert "Broken or open: of its haul K27-09-1" in card.inner_text()
+    for one in lot["of_haul"]:
+        assert (one["outcome"] == "broken") == (one["number"] == "4.1")
+        assert (one["sentence"] in card.inner_text()) == (one["outcome"] in ("broken", "open"))
+
+
+def test_the_newest_trip_is_found_by_the_order_and_lots_come_page_by_page(page, changing_demo):
+    signed_in(page, changing_demo, "curator", "gate")
+    waiting = waiting_lots(page, changing_demo)
+    assert len(waiting) > 40
+    order = page.get_by_role("group", name="Trips in the order")
+    assert order.get_by_role("radio", name="Longest waiting first").is_checked()
+    assert page.get_by_role("article").count() == 40
+    assert all_shown(page) == [one["line"] for one in waiting]
+    order.get_by_role("radio", name="Newest first").check(force=True)
+    newest = waiting[-1]["trip"]
+    first = page.get_by_role("heading", level=2).first
+    expect(first).to_contain_text(f"Trip {newest}")
+    own = sum(one["trip"] == newest for one in waiting)
+    assert f"{own} lot" in first.inner_text()
+
+
+def test_what_died_on_the_way_is_entered_with_the_decision(browser, changing_demo):
+    with refused_page(browser) as page:
+        signed_in(page, changing_demo, "curator", "gate")
+        lot = next(
+            one
+            for one in waiting_lots(page, changing_demo, unit="individuals")
+            if one["on_hand"]["low"] == one["on_hand"]["high"] > 3
+        )
+        there = lot["on_hand"]["best"]
+        card = open_lot(page, changing_demo, lot)
+        card.get_by_role("radio", name="Accept").check()
+        card.get_by_label("Died on the way").fill(str(there + 1))
+        card.get_by_role("button", name="Accept the lot").click()
+        expect(card.get_by_role("alert")).to_contain_text("cannot have died where")
+        card.get_by_label("Died on the way").fill("2")
+        card.get_by_label("Counted at the door").fill(str(there - 2))
+        expect(card).to_contain_text(f"so {there - 2} beside the dead")
+        card.get_by_role("button", name="Accept the lot").click()
+        expect(page.get_by_role("status").filter(has_text=f"Lot {lot['line']}")).to_contain_text("accepted as 2028-")
+        now = lot_now(page, changing_demo, lot)
+        assert (now["field_count"], now["on_hand"]["best"]) == (lot["field_count"], there - 2)
+        opened(page, changing_demo, f"gate?lot={lot['id']}")
+        expect(lot_named(page, lot["line"])).to_contain_text("2 died, 14 Jul 2028")
 
 
 # --- the balance
@@ -354,18 +418,35 @@ def test_the_figures_of_every_limit_are_those_of_the_balance(page, changing_demo
         assert body.locator("th").inner_text().startswith(f"{limit['number']} ")
         assert cells["Standing"] == limit["outcome"]
         assert (cells["Pending"], cells["Allotted"]) == ("none", "none")
-        # The row shows one of the limit's tallies whole: of none other, and no mixture.
-        tallies = [
-            (
-                ("under " if one["tally"]["operator"] == "fewer than" else "")
-                + range_of(dict.fromkeys(("low", "high"), one["tally"]["limit"]), one["tally"]["unit"]),
-                range_of(one["tally"]["after"], one["tally"]["unit"]),
-                range_of(one["tally"]["left"], one["tally"]["unit"]),
-            )
-            for one in limit["tallies"]
-            if one["outcome"] == limit["outcome"]
-        ]
-        assert (cells["Limit"], cells["Taken"], cells["Left"]) in tallies
+        # The row shows the tally that the report shows, whole, with the report's per cents.
+        shown = limit["tallies"][limit["fullest"][0]]
+        tally = shown["tally"]
+        allowed = range_of(dict.fromkeys(("low", "high"), tally["limit"]), tally["unit"])
+        assert cells["Limit"] == ("under " if tally["operator"] == "fewer than" else "") + allowed
+        assert cells["Taken"] == range_of(tally["after"], tally["unit"])
+        assert cells["Left"] == range_of(tally["left"], tally["unit"])
+        low, high = tally["used_low"], tally["used_high"]
+        assert cells["How full"].startswith(f"{low} % full" if low == high else f"{low}–{high} % full")  # noqa: RUF001
+        assert shown["about"][1:] in body.locator("tr.figures td").first.inner_text()
+
+
+def test_the_balance_and_the_report_show_the_same_period_of_a_limit(page, changing_demo):
+    # In the sample season 2.4 is fullest in the week up to 18 November, 62 of 150, though an amendment began in December.
+    signed_in(page, changing_demo, "inspector", "balance?authority=kelloran-permit&condition=2.4")
+    limits = page.get_by_role("region", name="Limits on what is taken")
+    row = limits.locator("tbody.open")
+    first = row.locator("tr.figures td").first.inner_text()
+    assert first.startswith("7 days up to 18 Nov 2027 (by the words before an amendment); 14 more tallies")
+    assert "41 % full" in row.locator("tr.figures").inner_text()
+    # Days stand as days: of one set of words the 8 September before the 2 October.
+    told = [one.inner_text() for one in row.locator(".tally strong").all()]
+    assert told[:2] == ["7 days up to 11 Jan 2028", "7 days up to 10 Feb 2028"]
+    limits.get_by_role("button", name="2.12").click()
+    assert "Ines Calloway: day 2 Oct 2027" in limits.locator("tbody.open tr.figures td").first.inner_text()
+    draft = page.context.request.get(f"{changing_demo}/api/authorities/kelloran-permit/report.pdf")
+    text = text_of(draft.body())
+    assert "7 days up to 18 Nov 2027" in text
+    assert "Ines Calloway: day 2 Oct 2027" in text
 
 
 def test_of_an_untouched_permit_every_limit_is_whole_and_what_trips_were_given_stands_beside(page, changing_demo):
@@ -488,6 +569,86 @@ def test_the_map_comes_in_a_file_of_its_own(page, changing_demo):
     page.locator(".map-spot").first.wait_for()
     assert any("/assets/drawing-" in one and one.endswith(".js") for one in asked_for)
     assert {one.split("/")[2] for one in asked_for if one.startswith("http")} == {changing_demo.removeprefix("http://")}
+
+
+def test_a_trip_shows_all_that_the_phone_wrote_and_what_is_still_out_or_lost(page, changing_demo):
+    with CreekDay(changing_demo) as day:
+        marks = [day.photograph(kind, name, seed) for seed, (kind, name) in enumerate(PHOTOGRAPHED, 20)]
+    signed_in(page, changing_demo, "inspector", f"trips?trip={day.codes['trip']}")
+    card = page.get_by_role("region", name=f"Trip {day.codes['trip']}")
+    assert "Wind from the west." in card.inner_text()
+    out, lost, seined = (card.locator(f"details[data-haul='{day.codes[name]}']") for name in ("out", "lost", "seined"))
+    assert "Still out since 14 Jul 2028 08:50, last looked in 14 Jul 2028 08:59" in out.locator("summary").inner_text()
+    assert "Lost, no report of it is in the record" in lost.locator("summary").inner_text()
+    assert "3 lines; 2 photos" in seined.locator("summary").inner_text()
+    for haul, said in (
+        (out, ("number 3", "opening 60 mm", "tag KA-7", "has not been lifted")),
+        (lost, ("is not known",)),
+    ):
+        haul.locator("summary").click()
+        for words in said:
+            assert words in haul.inner_text()
+        assert "Nothing caught" not in haul.inner_text()
+    seined.locator("summary").click()
+    told = seined.inner_text()
+    for words in (
+        "Net snagged once on an oyster stake.", "salinity 27.5 psu", "length 12000 mm", "mesh 6 mm",
+        "One with a scar.", "total length 236.0 mm, 210.0 mm, 63.5 mm", "by eye", "juvenile", "female",
+        f"Entered by Ines Calloway on {PHONE}, 14 Jul 2028 08:45 by the phone, received 14 Jul 2028",
+    ):  # fmt: skip
+        assert words in told, words
+    # Photos of the trip, the haul and the released animals, small with words, each opening larger.
+    for mark, (kind, name) in zip(marks, PHOTOGRAPHED, strict=True):
+        small = card.get_by_role("button", name=f"Photo of {kind} {day.codes[name]}, 14 Jul 2028 08:45")
+        small.scroll_into_view_if_needed()
+        page.wait_for_function("mark => document.querySelector(`img[src*='${mark}']`)?.naturalWidth > 0", arg=mark)
+    small.click()
+    dialog = page.get_by_role("dialog", name=f"Photo of line {day.codes['released']}")
+    dialog.get_by_role("img").wait_for()
+    assert dialog.get_by_role("link").count() == 0  # the original, with its place, is the administrators'
+    no_fault_found(page)
+    dialog.get_by_role("button", name="Close").click()
+    assert card.get_by_role("button", name="Name it").count() == 0  # an inspector changes nothing
+
+
+def test_a_condition_is_stated_and_an_animal_named_at_the_desk(page, changing_demo):
+    with CreekDay(changing_demo, status="closed") as day:
+        code = day.codes["trip"]
+    signed_in(page, changing_demo, "administrator", f"trips?trip={code}")
+    card = page.get_by_role("region", name=f"Trip {code}")
+    asked_of = f"No person has stated whether this was kept (trip {code})."
+    assert asked_of in card.inner_text()
+    card.get_by_role("button", name="State it for this trip").click()
+    form = card.get_by_role("form", name="Statement on condition 6.6")
+    form.get_by_role("button", name="Enter the statement").click()
+    expect(form.get_by_role("alert")).to_contain_text("Choose what is stated.")
+    form.get_by_role("radio", name="Kept", exact=True).check()
+    form.get_by_role("button", name="Enter the statement").click()
+    expect(form.get_by_role("alert")).to_contain_text("Choose whose word it is.")
+    form.get_by_label("Whose word it is").select_option(label="Ines Calloway")
+    form.get_by_role("button", name="Enter the statement").click()
+    expect(page.get_by_role("status").filter(has_text="Condition 6.6")).to_contain_text("kept, Ines Calloway")
+    expect(card.get_by_role("region", name="Statements")).to_contain_text("kept Ines Calloway")
+    expect(card).not_to_contain_text(asked_of)
+    found = asked(page, changing_demo, f"/findings?trip={code}&condition=6.6")["findings"]
+    assert [one["outcome"] for one in found] == ["met"]
+
+    haul = card.locator(f"details[data-haul='{day.codes['seined']}']")
+    haul.locator("summary").click()
+    line = haul.locator(f"[data-line='{day.codes['fry']}']")
+    line.get_by_role("button", name="Name it").click()
+    form = line.get_by_role("form", name=f"Name line {day.codes['fry']}")
+    form.get_by_label("Find the name").fill("scary")
+    form.get_by_role("radio", name="Tasmanogobius lasti").check()
+    form.get_by_label("Named by").fill("Dr Oriel Vance")
+    form.get_by_role("button", name="Put this name in its place").click()
+    expect(form.get_by_role("alert")).to_contain_text("Say what the name rests on.")
+    form.get_by_label("What it rests on").fill("grown out in tank 4, fin rays counted")
+    form.get_by_role("button", name="Put this name in its place").click()
+    expect(line).to_contain_text("Tasmanogobius lasti, scary goby kept")
+    expect(line).to_contain_text("Taxon was Gobiidae, is Tasmanogobius lasti: Rosalind Achterberg")
+    expect(line).to_contain_text("named by Dr Oriel Vance: grown out in tank 4, fin rays counted")
+    expect(line).to_contain_text("Amended by Rosalind Achterberg")
 
 
 # --- people and phones

@@ -4,13 +4,11 @@ REPORT.md 1; JOB.md A 44-46, D 5, 18, 35, 40.
 """
 
 import hashlib
-import io
 import json
 import threading
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 
-import pikepdf
 import pytest
 from sqlmodel import select
 
@@ -37,8 +35,9 @@ from api.operations.filing import (
     filed_pdf,
     filed_reports,
 )
-from api.operations.gate import AskedLots, accept, list_lots
+from api.operations.gate import accept
 from api.operations.importing import import_files
+from api.operations.lots_told import AskedLots, list_lots
 from api.operations.syncing import Operation, push
 from api.operations.verifying import verify
 from api.store.audit import first_broken
@@ -49,6 +48,7 @@ from api.store.unit_of_work import SYSTEM, Actor
 from reports.pdf_text import attachments_of, lines_of, printed_figures
 from tests import phones
 from tests.builders import authority_file, trips_file, write_season
+from tests.printed import text_of
 
 PASSWORD = "wet sand under nine nails"
 PHONE = Actor("ann", "phone-1")
@@ -128,12 +128,6 @@ def late_trip(store, count=1, **more):
     told = push(store, [trip, haul, phones.line(haul, count=count)], PHONE)
     assert [one.answer for one in told] == ["stored"] * 3
     return told[0].code
-
-
-def text_of(pdf):
-    with pikepdf.open(io.BytesIO(pdf)) as document:
-        pages = len(document.pages)
-    return " ".join(" ".join(lines_of(pdf, page)) for page in range(pages))
 
 
 # --- drafts

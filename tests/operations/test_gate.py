@@ -26,25 +26,23 @@ from api.entities.sync import Change
 from api.operations import compliance, gate
 from api.operations.accounts import add_account, set_roles
 from api.operations.gate import (
-    AskedLots,
     DecidedMeanwhileError,
     NotAtTheGateError,
-    UnknownAcquisitionError,
     UnknownVersionError,
     accept,
-    bring_lots,
     decline,
     hold,
-    list_lots,
 )
 from api.operations.importing import import_files
+from api.operations.lots import bring_lots
+from api.operations.lots_told import AskedLots, UnknownAcquisitionError, list_lots, look_at
 from api.operations.syncing import Operation, push
 from api.store.audit import first_broken
 from api.store.ids import new_id
 from api.store.seasons import season_from
 from api.store.unit_of_work import SYSTEM, Actor
 from tests import phones
-from tests.builders import trips_file, write_season
+from tests.builders import authority_file, trips_file, write_season
 
 PASSWORD = "wet sand under nine nails"
 PHONE = Actor("ann", "phone-1")
@@ -56,8 +54,8 @@ def curators(cheap_hashes, store, tmp_path):
     return made(store, tmp_path)
 
 
-def made(store, folder, trips=None):
-    authority, file = write_season(folder, trips=trips)
+def made(store, folder, trips=None, rules=None):
+    authority, file = write_season(folder, authority=rules, trips=trips)
     import_files(store, folder / "files", [authority], [file], Actor())
     for login in ("ines", "maren"):
         add_account(store, Actor(), login=login, name=login.title(), password=PASSWORD, roles=["curator"])
@@ -181,16 +179,66 @@ def test_lots_are_listed_with_the_findings_that_rest_on_their_line(curators):
     assert [one.number for one in second.findings if one.over == (second.line,)] == ["1"]
 
 
+GEAR = {
+    "kind": "gear",
+    "number": "2",
+    "text": "Seines of 10 m at most.",
+    "gear": [{"gear": "seine", "length_max": "10 m"}],
+}
+STATED = {"kind": "attested", "number": "3", "text": "No more than is needed."}
+
+
+def test_findings_on_the_haul_and_on_the_trip_are_told_apart_from_those_on_the_lot(cheap_hashes, store, tmp_path):
+    limit = authority_file()["conditions"]
+    rules = authority_file(conditions=[*limit, GEAR, STATED])
+    lines = trips_file()["trips"][0]["hauls"][0]["lines"]
+    trips = trips_file()
+    fine = {
+        "id": "H2",
+        "start": "2027-08-01T09:00",
+        "end": "2027-08-01T09:10",
+        "gear": {"gear": "seine", "length_mm": "8 m"},
+    }
+    trips["trips"][0]["hauls"].append({**fine, "lines": [{**lines[0], "id": "L2", "count": 1}]})
+    made(store, tmp_path, trips, rules)  # the builders' haul L1 is of, H1, was made with a seine of 12 m
+    told = {
+        one.line: [[(each.number, each.outcome) for each in part] for part in (one.findings, one.of_haul, one.of_trip)]
+        for one in lots(store)
+    }
+    own, of_trip = ("1", "met"), ("3", "open")
+    assert {line: [[one for one in part if one[0] in "123"] for part in parts] for line, parts in told.items()} == {
+        "L1": [[own], [("2", "broken")], [of_trip]],
+        "L2": [[own], [("2", "met")], [of_trip]],
+    }
+    # What is asked for as grave has something broken or open of its own or of its haul.
+    assert [one.line for one in lots(store, grave=True)] == ["L1"]
+    assert list_lots(store, AskedLots(grave=True)).states["waiting"] == 1
+
+
+def test_trips_stand_in_the_order_asked_for_and_are_counted(curators):
+    caught(curators, 1, 2)
+    oldest, newest = list_lots(curators, AskedLots()), list_lots(curators, AskedLots(order="newest"))
+    assert [one.field_count.best for one in oldest.lots] == [9, 1, 2]
+    assert [one.field_count.best for one in newest.lots] == [1, 2, 9]
+    assert list(oldest.trips.items()) == [("T1", 1), ("T28-001", 2)]
+    assert list(newest.trips.items()) == [("T28-001", 2), ("T1", 1)]
+    accept(curators, acting(curators), oldest.lots[1].id, version=1)
+    told = list_lots(curators, AskedLots(state="waiting", order="newest", limit=1))
+    assert ([one.field_count.best for one in told.lots], told.total) == ([2], 2)
+    assert told.states == {"waiting": 2, "on hold": 0, "accepted": 1, "declined": 0}
+    assert told.trips == {"T28-001": 1, "T1": 1}
+
+
 def test_lots_are_paged_and_narrowed(curators):
     caught(curators, 1, 2, 3)
     everything = lots(curators)
     assert [one.field_count.best for one in everything] == [9, 1, 2, 3]
     accept(curators, acting(curators), everything[2].id, version=1)
-    assert list_lots(curators, AskedLots(start=1, limit=2)) == (4, lots(curators)[1:3])
+    assert list_lots(curators, AskedLots(start=1, limit=2))[:2] == (4, lots(curators)[1:3])
     assert [one.field_count.best for one in lots(curators, state="accepted")] == [2]
     assert [one.field_count.best for one in lots(curators, state="waiting")] == [9, 1, 3]
     assert [one.field_count.best for one in lots(curators, state="waiting", trip="T28-001")] == [1, 3]
-    assert list_lots(curators, AskedLots(trip="no\0where")) == (0, [])
+    assert list_lots(curators, AskedLots(trip="no\0where"))[:2] == (0, [])
     with pytest.raises(AcquisitionError, match="the states are waiting, on hold, accepted, declined"):
         lots(curators, state="pending")
 
@@ -305,7 +353,7 @@ def test_one_accepts_while_the_other_declines_and_one_decision_stands(curators):
         (done,) = [one for one in both if not isinstance(one, Exception)]
         (told,) = [one for one in both if isinstance(one, DecidedMeanwhileError)]
         assert (told.state, told.by) == (done.state, done.decided_by_name)
-        assert lot_of(curators, lot.line) == gate.look_at(curators, done.id)
+        assert lot_of(curators, lot.line) == look_at(curators, done.id)
 
 
 def test_a_lot_on_hold_is_decided_later_with_the_version_of_the_hold(curators, clock):
@@ -451,6 +499,31 @@ def test_what_died_on_the_way_is_expected_no_more(curators):
     assert lot.on_hand == exactly(7)
     told = accept(curators, acting(curators), lot.id, version=1, door_count=7)
     assert (told.state, len(season_in(curators).movements), season_in(curators).corrections) == ("accepted", 1, ())
+
+
+def test_what_is_dead_on_arrival_is_written_with_the_decision_and_the_take_stays(curators, clock):
+    before = taken(curators)
+    lot = lot_of(curators)
+    told = accept(curators, acting(curators), lot.id, version=1, door_count=7, died=2)
+    clock.forward(minutes=1)
+    assert (told.state, told.field_count, told.on_hand) == ("accepted", exactly(9), exactly(7))
+    assert taken(curators) == before
+    season = season_in(curators)
+    (movement,) = season.movements
+    assert (movement.what, movement.count, movement.line) == ("died", exactly(2), "L1")
+    assert movement.reason == "died on the way: found dead at the door"
+    assert season.corrections == ()
+    (died,) = [
+        content["died"] for action, _, content in noted(curators, f"acquisition {lot.id}") if action == "lot accepted"
+    ]
+    assert died == 2
+
+
+def test_more_dead_than_set_out_are_refused_and_nothing_of_it_is_written(curators):
+    with pytest.raises(AcquisitionError, match="10 cannot have died where 9 set out"):
+        accept(curators, acting(curators), lot_of(curators).id, version=1, died=10)
+    assert season_in(curators).movements == ()
+    assert lot_of(curators).state == "waiting"
 
 
 def test_an_estimate_is_firmer_after_the_door(curators, clock):

@@ -11,7 +11,7 @@ from api.domain.facts import Book
 from api.exchange.authority_json import authority_of
 from api.exchange.snapshot import area_from_json
 from api.exchange.taxa_json import taxa_of
-from api.operations import allotting, gate
+from api.operations import allotting, gate, lots_told
 from api.operations.accounts import add_account
 from api.operations.documents import add_document
 from api.operations.importing import import_files
@@ -92,7 +92,7 @@ def test_terms_keyed_anew_are_pulled_as_they_stand(season, tmp_path):
 
 
 def test_a_lot_is_pulled_through_every_decision(season, clock):
-    gate.list_lots(season, gate.AskedLots())  # lots come to the gate when it is looked at
+    lots_told.list_lots(season, lots_told.AskedLots())  # lots come to the gate when it is looked at
     (waiting,) = pulled(season, "acquisition").values()
     assert (waiting.version, waiting.code, waiting.parent, waiting.trip) == (1, "", "L1", "T1")
     assert waiting.record == {
@@ -114,7 +114,7 @@ def test_a_lot_is_pulled_through_every_decision(season, clock):
     gate.hold(season, who, waiting.id, version=1, reason="the tank is being dried")
     gate.accept(season, who, waiting.id, version=2, door_count=8, reason="one less in the bucket")
     (accepted,) = pulled(season, "acquisition").values()
-    told = gate.look_at(season, waiting.id)
+    told = lots_told.look_at(season, waiting.id)
     assert (accepted.version, accepted.code) == (3, told.accession)
     expected = {
         **waiting.record,
@@ -133,7 +133,7 @@ def test_a_lot_of_material_keeps_its_count_exactly(season):
     haul = phones.haul(trip)
     shell = phones.line(haul, taxon="shell, clean", count="7/2 L")
     assert [one.answer for one in push(season, [trip, haul, shell], OFFICE)] == ["stored"] * 3
-    gate.list_lots(season, gate.AskedLots())
+    lots_told.list_lots(season, lots_told.AskedLots())
     lots = [one.record for one in pulled(season, "acquisition").values() if one.record["unit"] == "L"]
     assert [(one["count"], one["line"]) for one in lots] == [
         ({"low": "7/2", "best": "7/2", "high": "7/2"}, shell.record["id"])
@@ -192,7 +192,7 @@ def test_nothing_is_pulled_without_its_content(season, tmp_path):
     push(season, [phones.person(), trip], OFFICE)
     allotting.grant(season, OFFICE, trip.record["id"], authority="permit", number="1", amount=1)
     every = {"taxa", "authority", "trip", "haul", "line", "papers", "acquisition", "document", "person", "allotment"}
-    gate.list_lots(season, gate.AskedLots())
+    lots_told.list_lots(season, lots_told.AskedLots())
     whole = pull(season, 0).changes
     assert {one.kind for one in whole} == every
     assert [one.kind for one in whole if one.record is None] == []
@@ -205,7 +205,7 @@ def test_nothing_is_pulled_without_its_content(season, tmp_path):
 
 def test_the_sample_season_is_pulled_whole(store, tmp_path):
     import_files(store, tmp_path / "files", SAMPLE_AUTHORITIES, [SAMPLE], Actor())
-    gate.list_lots(store, gate.AskedLots())
+    lots_told.list_lots(store, lots_told.AskedLots())
     empty, kinds, cursor, more = [], set(), 0, True
     while more:
         page = pull(store, cursor)

@@ -18,8 +18,8 @@ from api.entities.acquisitions import Acquisition
 from api.entities.audit import AuditEntry
 from api.operations import allotting
 from api.operations.accounts import add_account
-from api.operations.gate import AskedLots, list_lots
 from api.operations.importing import import_files
+from api.operations.lots_told import AskedLots, list_lots
 from api.operations.syncing import push
 from api.store.audit import first_broken
 from api.store.engine import open_engine

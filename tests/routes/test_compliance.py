@@ -51,6 +51,8 @@ def test_the_balance_tells_what_nobody_has_decided_on(client):
     (undecided,) = balance["pending"]
     assert (undecided["kind"], undecided["record"], undecided["trip"]) == ("line", "T27-001-1-a", "T27-001")
     assert balance["tallies"][0]["tally"]["after"]["best"] == 11
+    assert balance["fullest"] == [0]
+    assert [balance["tallies"][0]["tally"][name] for name in ("used_low", "used_high")] == [110, 110]  # 11 of 10
     settled = office.post(
         f"/api/conflicts/{undecided['conflict']}/settlement", json={"take": "offered", "why": "recounted"}
     )

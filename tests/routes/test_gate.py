@@ -146,7 +146,15 @@ def test_lots_are_narrowed_and_paged(client):
     reader = client("inspector")
     everything = lots(reader)["lots"]
     assert [one["field_count"]["best"] for one in everything] == [9, 1, 2, 3]
-    assert lots(reader, start=1, limit=2) == {"total": 4, "lots": everything[1:3]}
+    page = lots(reader, start=1, limit=2)
+    assert (page["total"], page["lots"]) == (4, everything[1:3])
+    assert page["trips"] == [{"trip": "T1", "lots": 1}, {"trip": "T27-001", "lots": 3}]
+    assert {one["state"]: one["lots"] for one in page["states"]}["waiting"] == 4
+    newest = lots(reader, order="newest")
+    assert [one["field_count"]["best"] for one in newest["lots"]] == [1, 2, 3, 9]
+    assert lots(reader, grave=True)["total"] == 4  # 15 galaxias kept where 10 are allowed
+    assert reader.get(f"/api/acquisitions/{everything[2]['id']}").json() == everything[2]
+    assert reader.get("/api/acquisitions/none").status_code == 404
     decide(client("curator"), everything[1], "accept")
     assert [one["line"] for one in lots(reader, state="accepted")["lots"]] == ["T27-001-1-a"]
     assert [one["line"] for one in lots(reader, state="waiting")["lots"]] == ["L1", "T27-001-1-b", "T27-001-1-c"]
@@ -154,6 +162,14 @@ def test_lots_are_narrowed_and_paged(client):
     assert (page["total"], [one["line"] for one in page["lots"]]) == (2, ["T27-001-1-b"])
     assert reader.get("/api/acquisitions", params={"state": "pending"}).status_code == 422
     assert reader.get("/api/acquisitions", params={"limit": 1000}).status_code == 422
+
+
+def test_what_died_on_the_way_comes_with_the_decision(client):
+    curator = client("curator")
+    (lot,) = lots(curator)["lots"]
+    assert "cannot have died" in decide(curator, lot, "accept", died=12).json()["detail"]
+    told = decide(curator, lot, "accept", door_count=7, died=2).json()
+    assert (told["state"], told["on_hand"]["best"], told["door_count"]) == ("accepted", 7, 7)
 
 
 def test_phones_hear_that_something_was_decided(client):

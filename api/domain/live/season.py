@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
@@ -19,6 +18,7 @@ from api.domain.live.cells import Part
 from api.domain.live.over_all import AttestedOnce, Cleanings, Holding, Reports, Term, Vouchers
 from api.domain.live.take import Take
 from api.domain.permits import Authority, Clause
+from api.domain.reckoning.fullest import reading_order
 from api.domain.reckoning.hauls import GRAVITY
 from api.domain.rules import dispositions, share_limits, size_limits, stops
 from api.domain.rules.finding import Finding
@@ -60,13 +60,7 @@ class Question:
 
     def ordered(self) -> list[Finding]:
         """Give every finding in an order that does not hang on the order in which records came."""
-        return sorted(self.findings(), key=_reading_order)
-
-
-def _reading_order(finding: Finding) -> tuple[int, str, list[str], str]:
-    """Order findings by version, limit and what they are about, numbers in it as numbers."""
-    parts = re.split(r"(\d+)", finding.about)
-    return finding.version, finding.label, [part.zfill(12) for part in parts], finding.sentence
+        return sorted(self.findings(), key=reading_order)
 
 
 @dataclass(slots=True, order=True)

@@ -75,11 +75,25 @@ export interface LotRead {
   readonly wanted: number;
   readonly amended: boolean;
   readonly findings: readonly RestsRead[];
+  readonly of_haul: readonly RestsRead[];
+  readonly of_trip: readonly RestsRead[];
+}
+
+export interface StateCount {
+  readonly state: LotState;
+  readonly lots: number;
+}
+
+export interface TripCount {
+  readonly trip: string;
+  readonly lots: number;
 }
 
 export interface LotsRead {
   readonly total: number;
   readonly lots: readonly LotRead[];
+  readonly states: readonly StateCount[];
+  readonly trips: readonly TripCount[];
 }
 
 export interface HoldSent {
@@ -89,6 +103,7 @@ export interface HoldSent {
 
 export interface AcceptSent extends HoldSent {
   readonly door_count: string | null;
+  readonly died: string | null;
 }
 
 export interface DeclineSent extends AcceptSent {
@@ -103,6 +118,8 @@ export interface TallyRead {
   readonly here: CountRead;
   readonly after: CountRead;
   readonly left: CountRead;
+  readonly used_low: number | null;
+  readonly used_high: number | null;
 }
 
 export interface FindingRead {
@@ -166,6 +183,7 @@ export interface BalanceRead {
   readonly kind: string;
   readonly outcome: Outcome;
   readonly tallies: readonly FindingRead[];
+  readonly fullest: readonly number[];
   readonly allotted: readonly AllottedRead[];
   readonly pending: readonly PendingRead[];
 }
@@ -209,6 +227,34 @@ export interface PhotoRead {
   readonly begun_at: string;
   readonly begun_by: string;
   readonly whole_at: string | null;
+}
+
+export interface EntryRead {
+  readonly kind: string;
+  readonly record: string;
+  readonly version: number;
+  readonly by: string;
+  readonly by_name: string;
+  readonly device: string;
+  readonly at: string;
+  readonly device_at: string | null;
+  readonly entered_from: "" | "screen" | "paper";
+}
+
+export interface CorrectionRead {
+  readonly record: string;
+  readonly field: string;
+  readonly old: string;
+  readonly new: string;
+  readonly by: string;
+  readonly by_name: string;
+  readonly at: string;
+  readonly why: string;
+}
+
+export interface HistoryRead {
+  readonly entries: readonly EntryRead[];
+  readonly corrections: readonly CorrectionRead[];
 }
 
 export interface RoleHeldRead {
@@ -312,6 +358,43 @@ export interface ChangedRead {
   readonly code: string;
   readonly parent: string;
   readonly record: Readonly<Record<string, unknown>> | null;
+}
+
+export interface OperationSent {
+  readonly id: string;
+  readonly kind: string;
+  readonly record: Readonly<Record<string, unknown>>;
+  readonly parent: string;
+  readonly based_on: number | null;
+  readonly why: string;
+  readonly device_clock: null;
+  readonly entered_from: null;
+}
+
+export interface PushSent {
+  readonly protocol: number;
+  readonly operations: readonly OperationSent[];
+  readonly device_time: null;
+}
+
+export interface FaultRead {
+  readonly where: string;
+  readonly what: string;
+  readonly mend: string;
+}
+
+export interface ToldRead {
+  readonly id: string;
+  readonly answer: "stored" | "already had" | "refused" | "conflict";
+  readonly version: number | null;
+  readonly code: string;
+  readonly problems: readonly FaultRead[];
+  readonly conflict: string;
+}
+
+export interface PushRead {
+  readonly answers: readonly ToldRead[];
+  readonly server_time: string;
 }
 
 export interface PullRead {

@@ -1,6 +1,9 @@
 /** What all screens of the desk share: who is here, where we are, the season's records, and what was last said. */
 import { tick } from "svelte";
-import type { AuthorityRead, OrganisationRead, PersonRead, WhoRead } from "./answers";
+import type { Naming } from "../core/versions";
+import type { AuthorityRead, OperationSent, OrganisationRead, PersonRead, WhoRead } from "./answers";
+import { IdMaker } from "../core/ids";
+import { amendmentOf, checkAnswer, type Change } from "./amending";
 import { Office, RefusedError, sentenceOf } from "./office";
 import { Pulled, type Season } from "./season";
 
@@ -14,6 +17,8 @@ const SIGNING_OUT = "Sign in again to go on; what you typed is still here.";
 export interface Books {
   readonly season: Season;
   readonly organisation: OrganisationRead;
+  /** When the organisation answered, by this machine's clock. */
+  readonly askedAt: number;
   readonly authorities: readonly AuthorityRead[];
   readonly people: ReadonlyMap<string, PersonRead>;
   readonly sites: ReadonlyMap<string, string>;
@@ -35,6 +40,9 @@ class Desk {
 
   private pulled = new Pulled();
   private books: Promise<Books> | null = null;
+  private readonly ids = new IdMaker(Date.now, (bytes) => crypto.getRandomValues(bytes));
+  /** What was sent without an answer: it may have come, so it goes again as it was, and is stored once. */
+  private unanswered: { readonly said: string; readonly operation: OperationSent } | null = null;
 
   may(...roles: readonly string[]): boolean {
     return this.who?.roles.some((role) => roles.includes(role)) ?? false;
@@ -120,6 +128,7 @@ class Desk {
     this.books = null;
     this.pulled = new Pulled();
     this.twoVersions = null;
+    this.unanswered = null;
     drafts.clear();
     reasons.clear();
   }
@@ -149,6 +158,27 @@ class Desk {
     return this.open();
   }
 
+  /**
+   * Change a record as it stands now, with the reason; `said` tells one thing meant from another.
+   *
+   * Throws RefusedError with the server's words where it was not taken.
+   */
+  async amend(kind: string, id: string, change: Change, why: string, said: string): Promise<void> {
+    let operation = this.unanswered?.said === said ? this.unanswered.operation : null;
+    if (operation === null) {
+      const held = (await this.refresh()).season.held.get(`${kind} ${id}`);
+      if (!held?.record) throw new RefusedError(404, `This ${kind} is not in the record any more. Look again.`);
+      operation = amendmentOf(held, change, why, this.ids.next());
+    }
+    this.unanswered = { said, operation };
+    const told = await this.office.push(operation).catch((problem: unknown) => {
+      if (!(problem instanceof RefusedError && problem.status === 0)) this.unanswered = null;
+      throw problem;
+    });
+    this.unanswered = null;
+    checkAnswer(told);
+  }
+
   /** Count the records that wait with two versions; where that fails, no number is shown. */
   async countTwoVersions(): Promise<void> {
     this.twoVersions = await this.office.conflicts().then(
@@ -168,6 +198,7 @@ class Desk {
     return {
       season: this.pulled.season(),
       organisation,
+      askedAt: Date.now(),
       authorities,
       people: new Map(people.map((one) => [one.id, one])),
       sites: new Map(sites.map((one) => [one.id, one.name])),
@@ -190,6 +221,7 @@ export const desk = new Desk();
 export interface Typed {
   choice: "" | "accept" | "hold" | "decline";
   door: string;
+  died: string;
   reason: string;
   onward: string;
 }
@@ -199,9 +231,24 @@ export const drafts = new Map<string, Typed>();
 /** Reasons typed beside two versions of a record, by conflict, kept until they are settled. */
 export const reasons = new Map<string, string>();
 
+/** Give the server's time now: on a demo it stands in the sample's own year. */
+export function nowOf(books: Books): number {
+  return Date.parse(books.organisation.server_time) + (Date.now() - books.askedAt);
+}
+
 /** Give a person's name by id, the id where nobody is listed under it. */
 export function nameOf(books: Books, person: string): string {
   return books.people.get(person)?.name ?? person;
+}
+
+/** Say how ids are named, and in which zone times are told. */
+export function namingIn(books: Books, zone: string): Naming {
+  return {
+    zone,
+    people: new Map([...books.people].map(([id, one]) => [id, one.name])),
+    sites: books.sites,
+    authorities: new Map(books.authorities.map((one) => [one.id, one.number])),
+  };
 }
 
 /** Something that is asked for: on its way, here, or failed with the reason; it can be asked for again. */

@@ -1,5 +1,6 @@
 /** The count at the door as it is typed: read, or told what is wrong with it. */
-import { exact, type Exact } from "../checks/exact";
+import type { Count } from "../checks/counts";
+import { exact, room, type Exact } from "../checks/exact";
 
 export interface DoorCount {
   /** What was counted, null where nobody counted or it cannot be read. */
@@ -25,4 +26,9 @@ export function doorCount(typed: string, unit: string): DoorCount {
 
 function wrong(problem: string): DoorCount {
   return { ...NOBODY, problem };
+}
+
+/** Give what should be alive at the door where some died on the way; never below nothing. */
+export function besideTheDead(onHand: Count, died: Exact): Count {
+  return { low: room(onHand.low, died), best: room(onHand.best, died), high: room(onHand.high, died) };
 }

@@ -2,7 +2,7 @@
 import { expect, test } from "vitest";
 import type { AllotmentRead, BalanceRead, ChangedRead, FindingRead, LotRead, Outcome } from "./answers";
 import {
-  behind, conditionsOf, countOutcomes, fullestTally, givenOf, gravest, gravestFirst, lotsByTrip, newestVersion, reconciled, unresolvedByCondition,
+  behind, byCondition, conditionsOf, countOutcomes, fullestTally, givenOf, gravest, gravestFirst, lotsByTrip, newestVersion, reconciled, unresolvedByCondition,
 } from "./grouping";
 import { authorityOf, clauseAt, commonName, inOrder, isItalic, limitIssued, Pulled, seasonOf, wordingsOf, type Terms } from "./season";
 import { spotsOf, tripOfSpot } from "./spots";
@@ -137,11 +137,11 @@ const taken = (outcome: Outcome, high: number | string, version: number, limit =
   const count = { low: 0, best: 0, high };
   return finding("1", outcome, {
     version, kind: "take limit", about: `${outcome} ${high} v${version}`,
-    tally: { limit, operator: "at most", unit: "individuals", before: count, here: count, after: count, left: count },
+    tally: { limit, operator: "at most", unit: "individuals", before: count, here: count, after: count, left: count, used_low: null, used_high: null },
   });
 };
 const balance = (...tallies: FindingRead[]): BalanceRead => ({
-  number: "1", text: "", kind: "take limit", outcome: gravest(tallies.map((one) => one.outcome)), tallies, allotted: [], pending: [],
+  number: "1", text: "", kind: "take limit", outcome: gravest(tallies.map((one) => one.outcome)), tallies, fullest: [], allotted: [], pending: [],
 });
 
 test("outcomes: the gravest, in order, counted", () => {
@@ -151,13 +151,10 @@ test("outcomes: the gravest, in order, counted", () => {
   expect(countOutcomes([finding("a", "met"), finding("b", "met")]).get("met")).toBe(2);
 });
 
-test("a row shows the gravest tally, then the fullest, by the words in force; what was broken before still shows", () => {
-  expect(fullestTally(balance(taken("met", 3, 2), taken("met", 7, 2), taken("met", 9, 1)), 2)?.about).toBe("met 7 v2");
-  expect(fullestTally(balance(taken("met", 9, 2), taken("open", 4, 2)), 2)?.about).toBe("open 4 v2");
-  expect(fullestTally(balance(taken("met", 9, 2), taken("broken", 12, 1)), 2)?.about).toBe("broken 12 v1");
-  expect(fullestTally(balance(taken("met", 9, 1)), 2)?.about).toBe("met 9 v1");
-  expect(fullestTally(balance(taken("met", 9, 1), taken("met", "unknown", 1)), 1)?.about).toBe("met unknown v1");
-  expect(fullestTally(balance(), 1)).toBeNull();
+test("a row shows the tally that the server says stands for the condition", () => {
+  const [first, second] = [taken("met", 3, 2), taken("met", 7, 1)];
+  expect(fullestTally({ ...balance(first, second), fullest: [1, 0] })?.about).toBe("met 7 v1");
+  expect(fullestTally(balance())).toBeNull();
   expect(newestVersion([balance(taken("met", 1, 1)), balance(taken("met", 1, 3))])).toBe(3);
   expect(newestVersion([])).toBe(1);
 });
@@ -179,7 +176,7 @@ test("a limit of which nothing is taken is whole, and says what trips were given
   });
   const own = [given("1", "females", 3), given("1", "", 5), given("9", "", 7)];
   const [limit] = conditionsOf([], [finding("1", "not used", { kind: "take limit" })], own);
-  expect(limit?.balance).toMatchObject({ number: "1", tallies: [], pending: [], outcome: "not used" });
+  expect(limit?.balance).toMatchObject({ number: "1", tallies: [], fullest: [], pending: [], outcome: "not used" });
   expect(limit?.balance?.allotted.map((one) => [one.trip, one.label, one.amount])).toEqual([["T-1", "females", 3], ["T-1", "", 5]]);
   const shown = limit?.balance as BalanceRead;
   expect(givenOf(shown, null)).toEqual({ amount: 8, elsewhere: false });
@@ -191,7 +188,7 @@ const lot = (own: string, count: number, more: Partial<LotRead> = {}): LotRead =
   id: own, state: "waiting", version: 1, accession: "", line: `${own}-code`, haul: "", trip: "t1-code", taxon: "", authority: "permit",
   unit: "individuals", field_count: { low: count, best: count, high: count }, on_hand: { low: count, best: count, high: count },
   door_count: null, decided_at: null, decided_by: "", decided_by_name: "", reason: "", onward: "", collectors: [], wanted: 0, amended: false,
-  findings: [], ...more,
+  findings: [], of_haul: [], of_trip: [], ...more,
 });
 
 test("lots stand by trip in their order", () => {
@@ -229,4 +226,12 @@ test("every position is a spot with its circle at 95 %, round for a haul and squ
   expect(spots[1]?.words).toContain("no radius recorded");
   expect(tripOfSpot(SEASON, "h1-code 1")).toBe("t1-code");
   expect(tripOfSpot(SEASON, "nowhere 0")).toBe("");
+});
+
+test("findings lie together by condition, the gravest first, and the order stays otherwise", () => {
+  const one = (number: string, outcome: Outcome, sentence: string): FindingRead => ({ authority: "permit", number, outcome, sentence }) as FindingRead;
+  const groups = byCondition([one("2", "met", "a"), one("1", "open", "b"), one("2", "broken", "c"), one("3", "open", "d"), one("1", "open", "e")]);
+  expect(groups.map((group) => [group.number, group.outcome, group.findings.map((each) => each.sentence).join("")])).toEqual([
+    ["2", "broken", "ca"], ["1", "open", "be"], ["3", "open", "d"],
+  ]);
 });

@@ -1,7 +1,7 @@
 /** How the desk lays records together: lots by trip, records behind a figure by trip and haul, findings by condition. */
 import { add, isExact, NOTHING, type Count } from "../checks/counts";
 import type { AllotmentRead, AuthorityRead, BalanceRead, FindingRead, LotRead, Outcome, UnresolvedRead } from "./answers";
-import { authorityOf, countFrom, figureFrom, inOrder, type Haul, type Line, type Season, type Trip } from "./season";
+import { authorityOf, countFrom, inOrder, type Haul, type Line, type Season, type Trip } from "./season";
 import { OUTCOMES } from "./words";
 
 // --- lots
@@ -30,6 +30,30 @@ export function gravest(outcomes: Iterable<Outcome>): Outcome {
 /** Put the gravest first and leave the order otherwise as it was. */
 export function gravestFirst<One extends { readonly outcome: Outcome }>(every: readonly One[]): readonly One[] {
   return [...every].sort((first, second) => OUTCOMES.indexOf(first.outcome) - OUTCOMES.indexOf(second.outcome));
+}
+
+/** Findings on one condition, the gravest outcome of them on top. */
+export interface FoundOn<One> {
+  readonly authority: string;
+  readonly number: string;
+  readonly outcome: Outcome;
+  readonly findings: readonly One[];
+}
+
+/** Lay findings together by condition, the gravest conditions first, and within each the gravest finding. */
+export function byCondition<One extends { readonly authority: string; readonly number: string; readonly outcome: Outcome }>(
+  every: readonly One[],
+): readonly FoundOn<One>[] {
+  const groups = new Map<string, One[]>();
+  for (const one of every) found(groups, `${one.authority} ${one.number}`, () => []).push(one);
+  return gravestFirst(
+    [...groups.values()].flatMap((own) => {
+      const [first] = own;
+      if (first === undefined) return [];
+      const { authority, number } = first;
+      return [{ authority, number, outcome: gravest(own.map((one) => one.outcome)), findings: gravestFirst(own) }];
+    }),
+  );
 }
 
 // --- the records behind a figure
@@ -133,7 +157,7 @@ export function conditionsOf(
 
 function untouched(number: string, kind: string, outcome: Outcome, allotments: readonly AllotmentRead[]): BalanceRead {
   const allotted = allotments.filter((one) => one.number === number).map(({ code, ...one }) => ({ ...one, trip: code }));
-  return { number, text: "", kind, outcome, tallies: [], allotted, pending: [] };
+  return { number, text: "", kind, outcome, tallies: [], fullest: [], allotted, pending: [] };
 }
 
 /** What trips were given: of the tally that is shown, and whether there is more in other tallies of the limit. */
@@ -151,29 +175,9 @@ export function countOutcomes(conditions: readonly { readonly outcome: Outcome }
   return new Map(OUTCOMES.map((one) => [one, conditions.filter((each) => each.outcome === one).length]));
 }
 
-/**
- * Give the tally that a row shows: of those by the newest words, and of those broken before, the gravest and then the
- * fullest; what was judged by words that an amendment has replaced is history unless it was broken.
- */
-export function fullestTally(balance: BalanceRead, newest: number): FindingRead | null {
-  const today = balance.tallies.filter((one) => one.version === newest || one.outcome === "broken");
-  const among = today.length > 0 ? today : balance.tallies;
-  let best: FindingRead | null = null;
-  for (const one of among) if (best === null || isFuller(one, best)) best = one;
-  return best;
-}
-
-function isFuller(one: FindingRead, than: FindingRead): boolean {
-  const grave = OUTCOMES.indexOf(one.outcome) - OUTCOMES.indexOf(than.outcome);
-  if (grave !== 0) return grave < 0;
-  return shareAtMost(one) > shareAtMost(than);
-}
-
-function shareAtMost({ tally }: FindingRead): number {
-  if (tally === null) return -1;
-  const limit = figureFrom(tally.limit);
-  const high = countFrom(tally.after).high;
-  return limit.isZero || !high.isKnown ? Number.POSITIVE_INFINITY : high.over(limit).toNumber();
+/** Give the tally that a row shows: the one that the server says stands for the condition, as in the report. */
+export function fullestTally(balance: BalanceRead): FindingRead | null {
+  return balance.tallies[balance.fullest[0] ?? -1] ?? null;
 }
 
 /** Give the newest version that any tally was judged by: that of the words in force. */

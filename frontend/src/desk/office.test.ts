@@ -2,6 +2,7 @@
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { expect, test } from "vitest";
+import { amendmentOf } from "./amending";
 import type * as Answers from "./answers";
 import { Office, refusalOf, RefusedError, sentenceOf } from "./office";
 
@@ -29,13 +30,15 @@ const RestsRead: Names<Answers.RestsRead> = { authority: true, number: true, out
 const LotRead: Names<Answers.LotRead> = {
   id: true, state: true, version: true, accession: true, line: true, haul: true, trip: true, taxon: true, authority: true, unit: true,
   field_count: true, on_hand: true, door_count: true, decided_at: true, decided_by: true, decided_by_name: true, reason: true, onward: true,
-  collectors: true, wanted: true, amended: true, findings: true,
+  collectors: true, wanted: true, amended: true, findings: true, of_haul: true, of_trip: true,
 };
-const LotsRead: Names<Answers.LotsRead> = { total: true, lots: true };
+const StateCount: Names<Answers.StateCount> = { state: true, lots: true };
+const TripCount: Names<Answers.TripCount> = { trip: true, lots: true };
+const LotsRead: Names<Answers.LotsRead> = { total: true, lots: true, states: true, trips: true };
 const HoldSent: Names<Answers.HoldSent> = { expected_version: true, reason: true };
-const AcceptSent: Names<Answers.AcceptSent> = { ...HoldSent, door_count: true };
+const AcceptSent: Names<Answers.AcceptSent> = { ...HoldSent, door_count: true, died: true };
 const DeclineSent: Names<Answers.DeclineSent> = { ...AcceptSent, onward: true };
-const TallyRead: Names<Answers.TallyRead> = { limit: true, operator: true, unit: true, before: true, here: true, after: true, left: true };
+const TallyRead: Names<Answers.TallyRead> = { limit: true, operator: true, unit: true, before: true, here: true, after: true, left: true, used_low: true, used_high: true };
 const FindingRead: Names<Answers.FindingRead> = {
   authority: true, number: true, kind: true, version: true, outcome: true, about: true, label: true, sentence: true, settle: true, near: true,
   records: true, over: true, tally: true,
@@ -48,7 +51,7 @@ const AllotmentRead: Names<Answers.AllotmentRead> = {
 };
 const PendingRead: Names<Answers.PendingRead> = { conflict: true, kind: true, record: true, trip: true };
 const BalanceRead: Names<Answers.BalanceRead> = {
-  number: true, text: true, kind: true, outcome: true, tallies: true, allotted: true, pending: true,
+  number: true, text: true, kind: true, outcome: true, tallies: true, fullest: true, allotted: true, pending: true,
 };
 const OfferingRead: Names<Answers.OfferingRead> = { person: true, device: true, device_name: true };
 const ConflictRead: Names<Answers.ConflictRead> = {
@@ -60,6 +63,20 @@ const PhotoRead: Names<Answers.PhotoRead> = {
   id: true, sha256: true, of_kind: true, of_record: true, media_type: true, size: true, received: true, made_at: true, begun_at: true,
   begun_by: true, whole_at: true,
 };
+const EntryRead: Names<Answers.EntryRead> = {
+  kind: true, record: true, version: true, by: true, by_name: true, device: true, at: true, device_at: true, entered_from: true,
+};
+const CorrectionRead: Names<Answers.CorrectionRead> = {
+  record: true, field: true, old: true, new: true, by: true, by_name: true, at: true, why: true,
+};
+const HistoryRead: Names<Answers.HistoryRead> = { entries: true, corrections: true };
+const OperationSent: Names<Answers.OperationSent> = {
+  id: true, kind: true, record: true, parent: true, based_on: true, why: true, device_clock: true, entered_from: true,
+};
+const PushSent: Names<Answers.PushSent> = { protocol: true, operations: true, device_time: true };
+const FaultRead: Names<Answers.FaultRead> = { where: true, what: true, mend: true };
+const ToldRead: Names<Answers.ToldRead> = { id: true, answer: true, version: true, code: true, problems: true, conflict: true };
+const PushRead: Names<Answers.PushRead> = { answers: true, server_time: true };
 const RoleHeldRead: Names<Answers.RoleHeldRead> = { authority: true, role: true, first_day: true, last_day: true };
 const PersonRead: Names<Answers.PersonRead> = { id: true, name: true, login: true, roles: true, held: true };
 const SiteRead: Names<Answers.SiteRead> = { id: true, name: true };
@@ -86,9 +103,10 @@ const ChangedRead: Names<Answers.ChangedRead> = {
 const PullRead: Names<Answers.PullRead> = { changes: true, cursor: true, more: true };
 
 const SHAPES = {
-  CountRead, WhoRead, OrganisationRead, AuthorityRead, RestsRead, LotRead, LotsRead, HoldSent, AcceptSent, DeclineSent, TallyRead, FindingRead,
-  FindingsRead, AllottedRead, AllotmentRead, PendingRead, BalanceRead, OfferingRead, ConflictRead, SettlementSent, PhotoRead, RoleHeldRead,
-  PersonRead, SiteRead, DeviceRead, EnrolmentRead, UnresolvedRead, DraftRead, ReportRead, ReportsRead, CertifiedSent, FilingSent, ChangedRead, PullRead,
+  CountRead, WhoRead, OrganisationRead, AuthorityRead, RestsRead, LotRead, StateCount, TripCount, LotsRead, HoldSent, AcceptSent, DeclineSent, TallyRead, FindingRead,
+  FindingsRead, AllottedRead, AllotmentRead, PendingRead, BalanceRead, OfferingRead, ConflictRead, SettlementSent, PhotoRead, EntryRead, CorrectionRead, HistoryRead,
+  OperationSent, PushSent, FaultRead, ToldRead, PushRead, RoleHeldRead, PersonRead, SiteRead, DeviceRead, EnrolmentRead,
+  UnresolvedRead, DraftRead, ReportRead, ReportsRead, CertifiedSent, FilingSent, ChangedRead, PullRead,
 };
 
 test.each(Object.entries(SHAPES))("%s has the contract's fields, all of them and no others", (name, names) => {
@@ -106,6 +124,8 @@ test("the words of the lists are the contract's", () => {
   expect(schema("ConflictRead").properties["state"]?.enum).toEqual(conflicts);
   expect(schema("SettlementSent").properties["take"]?.enum).toEqual(taken);
 });
+
+const HELD: Answers.ChangedRead = { seq: 1, kind: "trip", id: "t", version: 1, trip: "t", at: "", code: "T1", parent: "", record: { id: "t" } };
 
 interface Asked {
   readonly method: string;
@@ -140,6 +160,7 @@ test("every address that is asked is in the contract, and bodies have its fields
     if (method === "DELETE") return new Response(null, { status: 204 });
     if (address.includes("/findings")) return json(200, { total: 0, findings: [] });
     if (address.includes("/acquisitions?")) return json(200, { total: 0, lots: [] });
+    if (address.includes("/push")) return json(200, { answers: [] });
     if (address.includes("/reports?")) return json(200, { total: 0, reports: [] });
     return json(200, {});
   });
@@ -152,11 +173,16 @@ test("every address that is asked is in the contract, and bodies have its fields
   await office.balance("permit");
   await office.allotments();
   await office.findings({ authority: "permit" });
-  await office.lots("waiting");
-  await office.accept("lot", { ...base, door_count: null });
+  await office.everyLot();
+  await office.lots({ state: "waiting", order: "newest", grave: true, start: 30 });
+  await office.lot("lot");
+  await office.accept("lot", { ...base, door_count: null, died: null });
   await office.hold("lot", base);
-  await office.decline("lot", { ...base, door_count: "2", onward: "transferred" });
+  await office.decline("lot", { ...base, door_count: "2", died: "1", onward: "transferred" });
   await office.photos("T1");
+  await office.history("T1");
+  await office.allotmentsOf("t");
+  await expect(office.push(amendmentOf(HELD, (now) => now, "recounted", "op"))).rejects.toThrow("gave no answer");
   await office.conflicts();
   await office.settle("conflict", { take: "offered", why: "counted again" });
   await office.people();
@@ -170,10 +196,12 @@ test("every address that is asked is in the contract, and bodies have its fields
   await office.revise("report", { name: "Ann Oake", title: "Holder" });
   await office.pull(0);
   expect(asked.filter(({ address, method }) => !inContract(address, method))).toEqual([]);
-  expect(asked).toHaveLength(25);
+  expect(asked).toHaveLength(30);
   const bodyOf = (end: string): object => (asked.find(({ address, body }) => address.endsWith(end) && body)?.body ?? {}) as object;
   expect(Object.keys(bodyOf("/sessions")).sort()).toEqual(Object.keys(schema("SignInSent").properties).sort());
   expect(Object.keys(bodyOf("/enrolments")).sort()).toEqual(Object.keys(schema("EnrolmentSent").properties).sort());
+  expect(Object.keys(bodyOf("/push")).sort()).toEqual(Object.keys(schema("PushSent").properties).sort());
+  expect(inContract(office.originalAddress({ sha256: "0".repeat(64) } as Answers.PhotoRead), "GET")).toBe(true);
   expect(inContract(office.draftAddress("permit"), "GET")).toBe(true);
   expect(inContract(office.reportAddress("report"), "GET")).toBe(true);
 });
@@ -181,7 +209,7 @@ test("every address that is asked is in the contract, and bodies have its fields
 test("lists are asked for page by page until all are here", async () => {
   const page = (start: number): unknown => ({ total: 3, lots: start === 0 ? [{ id: "a" }, { id: "b" }] : [{ id: "c" }] });
   const { office, asked } = officeThat((address) => json(200, page(Number(new URL(address).searchParams.get("start")))));
-  expect((await office.lots()).map((one) => one.id)).toEqual(["a", "b", "c"]);
+  expect((await office.everyLot()).map((one) => one.id)).toEqual(["a", "b", "c"]);
   expect(asked).toHaveLength(2);
 });
 

@@ -1,4 +1,5 @@
 /** The desk's words with the server: one function a question, and every refusal turned into words for people. */
+import { PROTOCOL } from "../device/server";
 import type {
   AcceptSent,
   AllotmentRead,
@@ -13,26 +14,40 @@ import type {
   FilingSent,
   FindingRead,
   FindingsRead,
+  HistoryRead,
   HoldSent,
   LotRead,
   LotState,
   LotsRead,
+  OperationSent,
   OrganisationRead,
   PersonRead,
   PhotoRead,
   PullRead,
+  PushRead,
+  PushSent,
   ReportRead,
   ReportsRead,
   SettlementSent,
   SiteRead,
+  ToldRead,
   WhoRead,
 } from "./answers";
 
 const TOO_LONG = 60_000;
 const MOST_LOTS = 200;
+const LOTS_AT_ONCE = 40;
 const MOST_FINDINGS = 1000;
 const MOST_REPORTS = 200;
 const MOST_CHANGES = 1000;
+
+/** Which lots are asked for: of a state, only with something broken or open, the trips that wait longest or the newest first. */
+export interface AskedLots {
+  readonly state: LotState | "";
+  readonly order: "oldest" | "newest";
+  readonly grave: boolean;
+  readonly start: number;
+}
 
 /** A request that did not do what was asked. Its message tells a person what is wrong; `status` is 0 without an answer. */
 export class RefusedError extends Error {
@@ -151,6 +166,11 @@ export class Office {
     return (await this.ask("GET", "/allotments?state=open")) as AllotmentRead[];
   }
 
+  /** Give what a trip was given, and what became of it. */
+  async allotmentsOf(trip: string): Promise<readonly AllotmentRead[]> {
+    return (await this.ask("GET", `/allotments?trip=${encodeURIComponent(trip)}`)) as AllotmentRead[];
+  }
+
   /** Give every finding under an authority, or on a trip, page by page. */
   async findings(asked: { readonly authority?: string; readonly trip?: string; readonly outcome?: string }): Promise<readonly FindingRead[]> {
     const found: FindingRead[] = [];
@@ -162,15 +182,26 @@ export class Office {
     }
   }
 
-  /** Give the lots of a state ("" for all) in order of capture, page by page. */
-  async lots(state: LotState | "" = ""): Promise<readonly LotRead[]> {
+  /** Give a page of the lots asked for, with how many there are in each state and of each trip. */
+  async lots(asked: AskedLots): Promise<LotsRead> {
+    const { state, order, grave, start } = asked;
+    const query = new URLSearchParams({ state, order, grave: String(grave), start: String(start), limit: String(LOTS_AT_ONCE) });
+    return (await this.ask("GET", `/acquisitions?${query}`)) as LotsRead;
+  }
+
+  /** Give every lot in order of capture, page by page. */
+  async everyLot(): Promise<readonly LotRead[]> {
     const found: LotRead[] = [];
     for (;;) {
-      const query = new URLSearchParams({ state, start: String(found.length), limit: String(MOST_LOTS) });
+      const query = new URLSearchParams({ start: String(found.length), limit: String(MOST_LOTS) });
       const page = (await this.ask("GET", `/acquisitions?${query}`)) as LotsRead;
       found.push(...page.lots);
       if (page.lots.length === 0 || found.length >= page.total) return found;
     }
+  }
+
+  async lot(lot: string): Promise<LotRead> {
+    return (await this.ask("GET", `/acquisitions/${encodeURIComponent(lot)}`)) as LotRead;
   }
 
   async accept(lot: string, sent: AcceptSent): Promise<LotRead> {
@@ -191,6 +222,16 @@ export class Office {
 
   photoAddress(photo: PhotoRead): string {
     return `${this.home}/api/photos/${photo.sha256}`;
+  }
+
+  /** Where the photo lies as the phone made it, with its place: the administrators'. */
+  originalAddress(photo: PhotoRead): string {
+    return `${this.photoAddress(photo)}/original`;
+  }
+
+  /** Give who entered a trip's records, on which phone, and what was corrected since. */
+  async history(trip: string): Promise<HistoryRead> {
+    return (await this.ask("GET", `/trips/${encodeURIComponent(trip)}/history`)) as HistoryRead;
   }
 
   /** Give the records of which there are two versions, the oldest first: those that wait, or all. */
@@ -245,6 +286,15 @@ export class Office {
 
   reportAddress(report: string): string {
     return `${this.home}/api/reports/${encodeURIComponent(report)}/report.pdf`;
+  }
+
+  /** Deliver one operation, as a phone does; gives the answer to it. */
+  async push(operation: OperationSent): Promise<ToldRead> {
+    const sent: PushSent = { protocol: PROTOCOL, operations: [operation], device_time: null };
+    const { answers } = (await this.ask("POST", "/sync/push", sent)) as PushRead;
+    const told = answers[0];
+    if (told === undefined) throw new RefusedError(0, "The server gave no answer to what was sent. Look again, then try once more.");
+    return told;
   }
 
   async pull(after: number): Promise<PullRead> {

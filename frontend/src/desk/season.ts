@@ -45,6 +45,9 @@ export interface Haul {
   readonly start: Instant | null;
   readonly end: Instant | null;
   readonly places: readonly Place[];
+  /** When a set was looked into, in order of time. */
+  readonly looks: readonly Instant[];
+  readonly lost: boolean;
   readonly note: string;
 }
 
@@ -103,7 +106,7 @@ export interface Season {
   readonly taxa: Taxa;
   readonly terms: ReadonlyMap<string, Terms>;
   /** Every record as it was pulled, under its kind and id. */
-  readonly contents: ReadonlyMap<string, Raw>;
+  readonly held: ReadonlyMap<string, ChangedRead>;
 }
 
 /** Everything pulled so far, each record as it stands, under its kind and id. */
@@ -140,7 +143,7 @@ export function seasonOf(changes: readonly ChangedRead[]): Season {
     areas: of("areas").flatMap((one) => (one.record?.["areas"] ?? []) as DrawnArea[]),
     taxa: new Taxa(of("taxa").flatMap((one) => (one.record?.["taxa"] ?? []) as Taxon[])),
     terms: new Map(of("authority").map((one) => [one.id, one.record as unknown as Terms])),
-    contents: new Map(changes.flatMap((one) => (one.record === null ? [] : [[`${one.kind} ${one.id}`, one.record]]))),
+    held: new Map(changes.map((one) => [`${one.kind} ${one.id}`, one])),
   };
 }
 
@@ -183,7 +186,7 @@ function gathered<One>(every: readonly One[], keyOf: (one: One) => string): Map<
   return found;
 }
 
-type Raw = Readonly<Record<string, unknown>>;
+export type Raw = Readonly<Record<string, unknown>>;
 
 function text(value: unknown): string {
   return typeof value === "string" ? value : "";
@@ -224,6 +227,8 @@ function haulOf({ id, code, parent, record }: ChangedRead, zone: string): Haul {
     start: moment(raw["start"], zone),
     end: moment(raw["end"], zone),
     places: ((raw["fixes"] ?? []) as Raw[]).map(placeOf).filter((one) => Number.isFinite(one.lat) && Number.isFinite(one.lon)),
+    looks: ((raw["checks"] ?? []) as unknown[]).flatMap((one) => moment(one, zone) ?? []).sort((first, second) => first - second),
+    lost: raw["lost"] === true,
     note: text(raw["note"]),
   };
 }

@@ -3,7 +3,7 @@ import { expect, test } from "vitest";
 import { exact, UNKNOWN_AMOUNT } from "../checks/exact";
 import { countOf } from "../checks/counts";
 import type { TallyRead } from "./answers";
-import { doorCount } from "./door";
+import { besideTheDead, doorCount } from "./door";
 import { countFrom } from "./season";
 import {
   capital, clockWords, dayOf, figureWords, fullnessOf, limitOf, listed, many, rangeFrom, rangeOf, spanWords, spokenRange, timeOf, writtenDay,
@@ -32,27 +32,27 @@ test("a range read aloud names the best where it lies between", () => {
   expect(spokenRange(countFrom({ low: 4, best: 4, high: 4 }), "L")).toBe("4 L");
 });
 
-const tally = (limit: number | string, low: number | string, high: number | string, operator: TallyRead["operator"] = "at most"): TallyRead => {
+type Used = readonly [number | null, number | null];
+const tally = (limit: number | string, low: number | string, high: number | string, [used_low, used_high]: Used = [0, 0]): TallyRead => {
   const count = { low, best: low, high };
-  return { limit, operator, unit: "individuals", before: count, here: count, after: count, left: count };
+  return { limit, operator: "at most", unit: "individuals", before: count, here: count, after: count, left: count, used_low, used_high };
 };
 
 test.each([
-  [tally(150, 136, 147), 90, 98, "90\u201398 % full", false], // 136/150 = 90.67 %, 147/150 = 98 %
-  [tally(60, 62, 62), 100, 100, "103 % full", true], // 62/60 = 103.3 %
-  [tally(30, 28, 32), 93, 100, "93\u2013106 % full", false],
-  [tally(1000, 999, 999), 99, 99, "99 % full", false], // rounded down: not full until it is
-  [tally(0, 0, 0), 0, 0, "0 % full", false],
-  [tally(0, 0, 2), 0, 100, "at least 0 % full", false],
-  [tally(0, 2, 2), 100, 100, "over the limit", true],
-  [tally(30, 5, "unknown"), 16, 100, "at least 16 % full", false],
-])("%# fullness", (one, low, high, words, isOver) => {
+  [tally(150, 136, 147, [91, 98]), 91, 98, "91\u201398 % full", false],
+  [tally(60, 62, 62, [103, 103]), 100, 100, "103 % full", true],
+  [tally(30, 28, 32, [93, 107]), 93, 100, "93\u2013107 % full", false],
+  [tally(0, 0, 0, [null, null]), 0, 0, "none taken", false],
+  [tally(0, 0, 2, [null, null]), 0, 100, "may be over", false],
+  [tally(0, 2, 2, [null, null]), 100, 100, "over the limit", true],
+  [tally(30, 5, "unknown", [17, null]), 17, 100, "at least 17 % full", false],
+])("%# fullness is the server's", (one, low, high, words, isOver) => {
   expect(fullnessOf(one)).toEqual({ low, high, words, isOver });
 });
 
 test("limits say what they do not reach", () => {
   expect(limitOf(tally(60, 0, 0))).toBe("60");
-  expect(limitOf({ ...tally(100, 0, 0, "fewer than"), unit: "L" })).toBe("under 100\u00a0L");
+  expect(limitOf({ ...tally(100, 0, 0), operator: "fewer than", unit: "L" })).toBe("under 100\u00a0L");
   expect(figureWords("23/2")).toBe("11.5");
 });
 
@@ -98,4 +98,10 @@ test.each([
   const read = doorCount(typed, unit);
   expect([read.count?.toString() ?? null, read.written, read.problem]).toEqual([count, written, problem]);
   if (count !== null) expect(read.count?.equals(exact(count))).toBe(true);
+});
+
+test("what died on the way is taken off what should be alive, never below nothing", () => {
+  expect(rangeOf(besideTheDead(countFrom({ low: 16, best: 20, high: 25 }), exact("3")))).toBe("13\u201322");
+  expect(rangeOf(besideTheDead(countFrom({ low: 2, best: 2, high: 2 }), exact("3")))).toBe("0");
+  expect(rangeOf(besideTheDead(countFrom({ low: 5, best: 5, high: "unknown" }), exact("3")))).toBe("at least 2");
 });

@@ -2,7 +2,7 @@
 import { localDay, parseDay, spokenDay, spokenTime } from "../checks/calendar";
 import type { Count } from "../checks/counts";
 import { isExact } from "../checks/counts";
-import { whole, type Exact } from "../checks/exact";
+import type { Exact } from "../checks/exact";
 import { formatExact } from "../checks/measures";
 import { amountNumber, amountWords } from "../checks/words";
 import type { CountRead, Figure, Outcome, TallyRead } from "./answers";
@@ -49,7 +49,7 @@ export function limitOf(tally: TallyRead): string {
   return tally.operator === "fewer than" ? `under ${amount}` : amount;
 }
 
-/** How full a tally is: whole per cent of the limit for certain and at most (cut off at `MOST_SHOWN`), and in words. */
+/** How full a tally is: per cent of the limit for certain and at most (drawn no further than `MOST_SHOWN`), and in words. */
 export interface Fullness {
   readonly low: number;
   readonly high: number;
@@ -57,32 +57,20 @@ export interface Fullness {
   readonly isOver: boolean;
 }
 
-const HUNDRED = whole(100);
 const MOST_SHOWN = 100;
 
-/** Reckon how full a tally is. Rounded down, so that nothing short of a limit looks like one that is reached. */
+/** Say how full a tally is, by the server's per cents, which are those of the report. */
 export function fullnessOf(tally: TallyRead): Fullness {
-  const limit = figureFrom(tally.limit);
+  const { used_low: low, used_high: high } = tally;
   const after = countFrom(tally.after);
-  const share = (amount: Exact): number => {
-    if (!amount.isKnown) return Number.POSITIVE_INFINITY;
-    if (limit.isZero) return amount.isZero ? 0 : Number.POSITIVE_INFINITY;
-    return amount.times(HUNDRED).over(limit).floor().toNumber();
-  };
-  const [low, high] = [share(after.low), share(after.high)];
-  return {
-    low: Math.min(low, MOST_SHOWN),
-    high: Math.min(high, MOST_SHOWN),
-    words: fullnessWords(low, high),
-    isOver: after.low.compare(limit) > 0,
-  };
-}
-
-function fullnessWords(low: number, high: number): string {
-  const told = (share: number): string => (Number.isFinite(share) ? `${share} %` : "over");
-  if (low === high) return Number.isFinite(low) ? `${low} % full` : "over the limit";
-  if (!Number.isFinite(high)) return `at least ${told(low)} full`;
-  return `${low}${DASH}${high} % full`;
+  const isOver = after.low.compare(figureFrom(tally.limit)) > 0;
+  if (low === null) {
+    // Nothing is allowed, so there is no share of it.
+    const none = after.high.isZero;
+    return { low: isOver ? MOST_SHOWN : 0, high: none ? 0 : MOST_SHOWN, words: isOver ? "over the limit" : none ? "none taken" : "may be over", isOver };
+  }
+  const words = high === null ? `at least ${low} % full` : low === high ? `${low} % full` : `${low}${DASH}${high} % full`;
+  return { low: Math.min(low, MOST_SHOWN), high: Math.min(high ?? MOST_SHOWN, MOST_SHOWN), words, isOver };
 }
 
 export const OUTCOMES: readonly Outcome[] = ["broken", "open", "met", "not used"];
