@@ -94,7 +94,7 @@ def test_a_net_is_measured_once_and_a_change_of_water_asks_for_the_cleaning(phon
     phone.touch(phone.page.locator("summary", has_text="Name on it"))
     write(phone, "Name or number on it", "S-7")
     press(phone, INSIDE_BAR)
-    press(phone, "Close")
+    press(phone, "Done")
     expect(where).to_contain_text("seine S-7, length 12 m, mesh 0.25 in")
     expect(where).to_contain_text(f"{INSIDE_BAR}, Kelloran Inlet")
     assert content(phone, first)["gear"] == {"gear": "seine", "length_mm": "12 m", "mesh_mm": "0.25 in", "tag": "S-7"}
@@ -133,7 +133,7 @@ def test_a_net_is_measured_once_and_a_change_of_water_asks_for_the_cleaning(phon
     write(phone, "For how long", "15")
     press(phone, "Note it as cleaned")
     expect(phone.page.get_by_text("Was the gear cleaned in between?")).to_have_count(0)
-    press(phone, "Close")
+    press(phone, "Done")
     empty_haul(phone)
     phone.wait_until_all_is_sent()
     (cleaning,) = content(phone, trip)["cleanings"]
