@@ -2,6 +2,7 @@
 import { namesOf, withNames } from "../core/record_names";
 import type { StoredRecord } from "../device/database";
 import { PhoneDatabase } from "../device/database";
+import { givenNames } from "../device/haul_names";
 import { answerFor, type HaulAnswer, type Question } from "./answers";
 import { seasonAround, shelfOf, tripRead, type Shelf, type TripRead } from "./book";
 
@@ -67,7 +68,7 @@ export class Checker {
       const lines = hauls.flatMap((haul) => (below.get(haul.id) ?? []).filter((own) => own.kind === "line"));
       trips.set(one.id, tripRead(one.content, hauls, lines, shelf, zone));
     }
-    this.known = { mark, zone, shelf, around: seasonAround(records, shelf, zone), trips, names: namesOf(records) };
+    this.known = { mark, zone, shelf, around: seasonAround(records, shelf, zone), trips, names: namesOf(records, await givenNames(this.db)) };
     return this.known;
   }
 
@@ -86,16 +87,17 @@ export class Checker {
   }
 
   private async tripNow(known: Known, id: string): Promise<TripRead> {
-    const [stored, below] = await Promise.all([
+    const [stored, below, given] = await Promise.all([
       this.db.records.get(["trip", id]),
       this.db.records.where("parent").equals(id).toArray(),
+      givenNames(this.db),
     ]);
     if (stored === undefined) return { trip: null, problems: [] };
     const hauls = below.filter((one) => one.kind === "haul");
     const lines = await this.db.records.where("parent").anyOf(hauls.map((one) => one.id)).toArray();
     const read = tripRead(stored.content, hauls, lines.filter((one) => one.kind === "line"), known.shelf, known.zone);
     known.trips.set(id, read);
-    for (const [record, name] of namesOf([stored, ...hauls, ...lines])) known.names.set(record, name);
+    for (const [record, name] of namesOf([stored, ...hauls, ...lines], given)) known.names.set(record, name);
     return read;
   }
 }

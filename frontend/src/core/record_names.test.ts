@@ -26,6 +26,13 @@ test.each([
   ["Haul K27-05-2: no id here.", "Haul K27-05-2: no id here."],
 ])("%s", (text, told) => expect(withNames(text, names)).toBe(told));
 
+test("a haul is called as this phone's screens call it, also once it has a code", () => {
+  const given = namesOf([record("haul", FIRST, { start: "2028-07-14T00:00:00Z" }, { code: "K28-10-7" }), record("haul", SECOND, { start: "2028-07-14T01:00:00Z" })], { [FIRST]: "Haul 4", [SECOND]: "Set 5" });
+  expect(withNames(`Haul ${FIRST}: dark.`, given)).toBe("Haul 4: dark.");
+  expect(withNames(`before haul ${FIRST}`, given)).toBe("before haul 4");
+  expect(withNames(`Haul ${SECOND}: dark.`, given)).toBe("Set 5: dark.");
+});
+
 test("the haul in hand is called so", () => {
   const own = new Map([...names, [FIRST, "this haul"]]);
   expect([withNames(`Haul ${FIRST}: dark.`, own), withNames(`in haul ${FIRST}`, own)]).toEqual(["This haul: dark.", "in this haul"]);

@@ -1,4 +1,5 @@
 /** Records by what people call them, in sentences that name them by their ids. */
+import type { HaulNames } from "./haul_names";
 import type { Content } from "./outbox";
 import { dayWords } from "./time_words";
 
@@ -13,8 +14,11 @@ export interface Nameable {
 
 export type RecordNames = ReadonlyMap<string, string>;
 
-/** Give the names of trips, hauls and lines: their codes, or what screens call them until the server has given one. */
-export function namesOf(records: readonly Nameable[]): Map<string, string> {
+/**
+ * Give the names of trips, hauls and lines: what this phone's screens call them; else their codes, or their place until
+ * the server has given one.
+ */
+export function namesOf(records: readonly Nameable[], given: HaulNames = {}): Map<string, string> {
   const names = new Map<string, string>();
   const begun = (one: Nameable): string => String(one.content["start"] ?? "");
   const placeIn = new Map<string, number>();
@@ -22,13 +26,18 @@ export function namesOf(records: readonly Nameable[]): Map<string, string> {
   for (const haul of hauls) {
     const place = (placeIn.get(haul.parent) ?? 0) + 1;
     placeIn.set(haul.parent, place);
-    names.set(haul.id, haul.code || `haul ${place}`);
+    names.set(haul.id, within(given[haul.id]) || haul.code || `haul ${place}`);
   }
   for (const { kind, id, code, content } of records) {
     if (kind === "trip") names.set(id, code || tripWords(content));
     if (kind === "line") names.set(id, code || `“${String(content["name_as_written"] ?? "") || String(content["taxon"])}, ${String(content["fate"])}”`);
   }
   return names;
+}
+
+/** A name as it stands within a sentence: "haul 2", "set 3"; a code as it is. */
+function within(name = ""): string {
+  return name.replace(/^(Haul|Set) /, (word) => word.toLowerCase());
 }
 
 function tripWords(content: Content): string {
@@ -44,7 +53,7 @@ export function withNames(text: string, names: RecordNames): string {
     const name = names.get(id.toLowerCase()) ?? `a ${kind?.toLowerCase() ?? "record"} that is not on this phone`;
     if (kind === undefined) return name;
     // The name says by itself what it is.
-    if (!name.toLowerCase().includes(kind.toLowerCase())) return `${kind} ${name}`;
+    if (!name.toLowerCase().includes(kind.toLowerCase()) && !/^(haul|set) /.test(name)) return `${kind} ${name}`;
     return kind[0] === kind[0]?.toUpperCase() ? name.charAt(0).toUpperCase() + name.slice(1) : name;
   });
 }
