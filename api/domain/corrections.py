@@ -20,33 +20,34 @@ def affected_filings(facts: Facts) -> tuple[Filing, ...]:
 
 def corrections_since(facts: Facts, authority: str, filed: datetime) -> tuple[Correction, ...]:
     """Give the corrections made since a report was filed of what is under its authority, or was taken from under it."""
-    return tuple(
-        one
-        for one in facts.season.corrections
-        if one.at > filed and (_under(facts, one.record, authority) or _moved_from(facts, one, authority))
-    )
+    return tuple(one for one in corrections_under(facts, authority) if one.at > filed)
 
 
-def _under(facts: Facts, record: str, authority: str) -> bool:
-    """Tell whether a record (line, haul or trip) belongs to an authority."""
-    entry = facts.lines_by_id.get(record)
-    if entry is not None:
-        return entry.authority == authority
-    hauls = facts.hauls_under.get(authority, ())
-    return any(record in (fact.haul.id, fact.trip.id) for fact in hauls)
+def corrections_under(facts: Facts, authority: str) -> tuple[Correction, ...]:
+    """Give the corrections of what is under an authority, or was taken from under it."""
+    records = _records_under(facts, authority)
+    return tuple(one for one in facts.season.corrections if one.record in records or _moved_from(facts, one, authority))
+
+
+def _records_under(facts: Facts, authority: str) -> set[str]:
+    """Give the trips, hauls and lines that belong to an authority; of a haul under several, each has its own lines."""
+    trips = {trip.id for trip in facts.trips_under(authority)}
+    hauls = {fact.haul.id for fact in facts.hauls_under.get(authority, ())}
+    lines = {entry.line.id for entry in facts.lines if entry.authority == authority}
+    return trips | hauls | lines
 
 
 def _moved_from(facts: Facts, one: Correction, authority: str) -> bool:
     """Tell whether a correction took its record from under an authority."""
-    if one.field != "authority":
-        return False
-    entry = facts.lines_by_id.get(one.record)
-    return (one.old or (_inherited(entry) if entry else "")) == authority
+    return one.field == "authority" and (one.old or _inherited(facts, one.record)) == authority
 
 
-def _inherited(entry: LineFact) -> str:
-    """Give the authority under which a line stands that names none of its own."""
-    return entry.haul.haul.authority or entry.haul.trip.authority
+def _inherited(facts: Facts, record: str) -> str:
+    """Give the authority under which a line or haul stands that names none of its own; "" for any other record."""
+    entry = facts.lines_by_id.get(record)
+    if entry is not None:
+        return entry.haul.haul.authority or entry.haul.trip.authority
+    return next((fact.trip.authority for fact in facts.hauls if fact.haul.id == record), "")
 
 
 def changes_since(facts: Facts, authority: str, filed: datetime) -> dict[str, Amount]:
@@ -61,7 +62,7 @@ def changes_since(facts: Facts, authority: str, filed: datetime) -> dict[str, Am
         own = [one for one in later if one.record == entry.line.id]
         if not own:
             continue
-        taxon, count, stood_under = _undone(entry, own)
+        taxon, count, stood_under = _undone(facts, entry, own)
         if entry.authority == authority:
             changes[entry.line.taxon] = changes.get(entry.line.taxon, 0) + entry.line.count.best
         if stood_under == authority:
@@ -69,7 +70,7 @@ def changes_since(facts: Facts, authority: str, filed: datetime) -> dict[str, Am
     return {taxon: change for taxon, change in changes.items() if change}
 
 
-def _undone(entry: LineFact, corrections: list[Correction]) -> tuple[str, Amount, str]:
+def _undone(facts: Facts, entry: LineFact, corrections: list[Correction]) -> tuple[str, Amount, str]:
     """Give a line's taxon, count and authority as they stood before its corrections; a count of "" was no line yet."""
     taxon: str = entry.line.taxon
     count: Amount = entry.line.count.best
@@ -81,7 +82,7 @@ def _undone(entry: LineFact, corrections: list[Correction]) -> tuple[str, Amount
             count = _number(one.old)
         elif one.field == "authority":
             authority = one.old
-    return taxon, count, authority or _inherited(entry)
+    return taxon, count, authority or _inherited(facts, entry.line.id)
 
 
 def _number(text: str) -> Amount:

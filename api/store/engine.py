@@ -6,7 +6,9 @@ SQLite: write-ahead log, ``synchronous=FULL``, foreign keys on; a writing transa
 
 from __future__ import annotations
 
+import sqlite3
 import threading
+import time
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
@@ -21,7 +23,8 @@ REBUILDS = "creekledger_rebuilds"
 """The execution option of a connection that makes tables anew, during which SQLite cannot hold foreign keys."""
 
 _BUSY_MS = 30_000
-_PRAGMAS = ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "recursive_triggers=ON")
+_PAUSE_S = 0.02
+_PRAGMAS = ("synchronous=FULL", "foreign_keys=ON", "recursive_triggers=ON")
 
 
 def open_engine(url: str) -> Engine:
@@ -41,7 +44,25 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
     # With recursive triggers on, INSERT OR REPLACE meets the triggers of the row that it would remove.
     for pragma in (f"busy_timeout={_BUSY_MS}", *_PRAGMAS):
         cursor.execute(f"PRAGMA {pragma}")
+    _take_up_wal(cursor)
     cursor.close()
+
+
+def _take_up_wal(cursor: Any) -> None:
+    """Bring the file to its write-ahead log, waiting for another process that does so just now.
+
+    The switch needs the file to itself and fails at once where it has not, however long the busy timeout.
+    """
+    until = time.monotonic() + _BUSY_MS / 1000
+    while True:
+        try:
+            cursor.execute("PRAGMA journal_mode=WAL")
+        except sqlite3.OperationalError:
+            if time.monotonic() > until:
+                raise
+            time.sleep(_PAUSE_S)
+        else:
+            return
 
 
 def _begin_sqlite(connection: Connection) -> None:

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from api.domain.calendar import parse_day, spoken_day, spoken_time
 from api.domain.conditions import PapersRule, Prohibited
-from api.domain.corrections import affected_filings, changes_since
+from api.domain.corrections import affected_filings, changes_since, corrections_under
 from api.domain.counts import Amount
 from api.domain.facts import LineFact
 from api.domain.reckoning.fitting import fit_name
@@ -261,7 +261,8 @@ def _asks_papers(material: Material) -> bool:
 
 
 def _corrections(material: Material) -> Table:
-    every = sorted(material.facts.season.corrections, key=lambda one: (one.at, one.record))
+    own = corrections_under(material.facts, material.authority.id)
+    every = sorted(own, key=lambda one: (one.at, one.record))
     rows = tuple(_corrected(material, one) for one in every)
     return Table(
         "Records amended; the record holds the new value, the old one stays readable.",

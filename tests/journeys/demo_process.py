@@ -93,6 +93,13 @@ class DemoProcess:
             rows = database.execute("SELECT record, entered_from FROM receipt").fetchall()
         return [told for record, told in rows if record in records]
 
+    def reasons_of(self, records: set[str]) -> set[str]:
+        """Give the reasons of every correction of these records."""
+        address = f"file:{self._folder / 'creekledger.db'}?mode=ro"
+        with closing(sqlite3.connect(address, uri=True)) as database:
+            rows = database.execute("SELECT record, why FROM correction").fetchall()
+        return {why for record, why in rows if record in records}
+
     def pulled(self) -> list[dict[str, Any]]:
         """Give every record that a phone could pull, as it stands on the server."""
         found: list[dict[str, Any]] = []

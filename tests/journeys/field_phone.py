@@ -65,7 +65,8 @@ class FieldPhone:
     def begin_trip(self) -> str:
         """Begin a trip that nobody planned, under the permit that is offered; gives its id."""
         self.open("begin/new")
-        self.touch(self.page.get_by_label("Talked through with the crew"))
+        # One person alone has nobody to talk it through with.
+        self.touch(self.page.get_by_label(re.compile("Talked through with the crew|Thought through; somebody ashore")))
         self.touch(self.button("Start the trip"))
         self.button("Open a haul").wait_for()
         return self.page.url.rpartition("/")[2]
@@ -118,7 +119,7 @@ class FieldPhone:
                 )
             self.touch(self.page.locator("dialog").get_by_role("button", name=_with(value, "next")))
             expect(self.page.locator("dialog .run")).to_contain_text(f"{value} ")
-        self.touch(self.page.locator("dialog").get_by_role("button", name="Close", exact=True))
+        self.touch(self.page.locator("dialog").get_by_role("button", name="Done", exact=True))
 
     def sees(self, fate: str, name: str, number: str) -> None:
         """Wait until this number stands on a zone."""
@@ -154,9 +155,42 @@ class FieldPhone:
         told: list[dict[str, Any]] = self.page.evaluate(_ASK, [f"/app/assets/{name}", trip, haul])
         return told
 
+    def count_without_a_reason(self, fate: str, name: str) -> None:
+        """Count one more in a closed trip as an older app did: the reason is taken off what waits, and it is refused."""
+        go_offline(self.page.context)
+        self.count(fate, name)
+        self.give_the_reason("Counted anew")
+        self.undo(f"1 {fate} {name}").wait_for()
+        self.page.evaluate(_FORGET_REASONS)
+        go_offline(self.page.context, False)
+        self.page.evaluate("dispatchEvent(new Event('online'))")
+        self.page.locator("a.unsent", has_text="refused").wait_for()
+
+    def give_the_reason(self, why: str) -> None:
+        """Say why something in a closed trip is changed, where it is asked."""
+        sheet = self.page.get_by_role("dialog", name="This trip is closed")
+        sheet.get_by_label("Why is it changed?").fill(why)
+        self.touch(sheet.get_by_role("button", name="with this reason"))
+        sheet.wait_for(state="detached")
+
+    def undo(self, words: str) -> Locator:
+        """Give the button that takes the last touch back."""
+        return self.button(f"Undo: {words}")
+
     def outbox(self) -> list[dict[str, Any]]:
         """Give the entries that wait to be sent."""
         found: list[dict[str, Any]] = self.page.evaluate(_READ_OUTBOX)
+        return found
+
+    def wait_until_typed(self, digits: str) -> None:
+        """Wait until these digits, typed and not entered, are on the disk."""
+        deadline = time.monotonic() + 10
+        while digits not in [one["value"].get("digits") for one in self._notes() if "typed in" in one["name"]]:
+            assert time.monotonic() < deadline, self._notes()
+            time.sleep(0.05)
+
+    def _notes(self) -> list[dict[str, Any]]:
+        found: list[dict[str, Any]] = self.page.evaluate(f"({_READ})('notes')")
         return found
 
     def photos(self) -> list[dict[str, Any]]:
@@ -188,6 +222,20 @@ _READ = """(table) => new Promise((resolve, reject) => {
     const read = asked.result.transaction(table).objectStore(table).getAll();
     read.onsuccess = () => { asked.result.close(); resolve(read.result); };
     read.onerror = () => reject(read.error);
+  };
+})"""
+_FORGET_REASONS = """new Promise((resolve, reject) => {
+  const asked = indexedDB.open("creekledger");
+  asked.onsuccess = () => {
+    const writing = asked.result.transaction("outbox", "readwrite");
+    const walk = writing.objectStore("outbox").openCursor();
+    walk.onsuccess = () => {
+      if (walk.result === null) return;
+      walk.result.update({ ...walk.result.value, why: "" });
+      walk.result.continue();
+    };
+    writing.oncomplete = () => { asked.result.close(); resolve(); };
+    writing.onerror = () => reject(writing.error);
   };
 })"""
 _READ_ALL = f"({_READ})('records')"

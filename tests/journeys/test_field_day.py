@@ -125,11 +125,16 @@ def first_haul(phone: FieldPhone, record_property: Any) -> None:
     # Nothing is left of the trip's two flounders: it says so, and the truth is still kept.
     stop = phone.zone("kept", FLOUNDER)
     stop.filter(has_text="Stop").wait_for()
+    for words in ("Kept", "none left", "2.6", "trip's allotment"):
+        expect(stop).to_contain_text(words)
     phone.count("kept", FLOUNDER)
     phone.sees("kept", FLOUNDER, "3")
     # A length run with one below the size.
     phone.lengths(FLOUNDER, "total length", ["85", "55", "120.5"])
-    phone.page.locator("article", has_text=FLOUNDER).get_by_text("3.4:").wait_for()
+    # 3.4 of the permit: from 60 mm on.
+    phone.page.locator("article", has_text=FLOUNDER).get_by_text(
+        "1 of 3 measured is below 60 mm total length."
+    ).wait_for()
     phone.close_haul()
 
 
@@ -150,9 +155,17 @@ def second_haul(phone: FieldPhone) -> None:
     ):
         phone.count(fate, name, 2)
     phone.find("retro", SMELT, "released")
+    # Of what is not to be handled the permit's own words are shown, and putting it back comes first.
+    phone.touch(phone.button("Find"))
+    phone.page.get_by_label("First letters of a name").fill("hapal mac")
+    found = phone.page.get_by_role("dialog").get_by_role("listitem")
+    expect(found).to_contain_text("3.9 Blue-ringed octopuses are not to be handled.")
+    expect(found.get_by_role("button").first).to_have_text("1 released")
+    phone.touch(phone.button("Back"))
     with phone.page.expect_file_chooser() as chooser:
         phone.touch(phone.button("Not sure"))
     chooser.value.set_files({"name": "unknown.jpg", "mimeType": "image/jpeg", "buffer": camera_jpeg(seed=7)})
+    phone.touch(phone.button("Released"))
     phone.sees("released", "unknown 1", "1")
     phone.close_haul()
 

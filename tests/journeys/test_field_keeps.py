@@ -82,6 +82,17 @@ def test_what_was_touched_last_outlives_reload_dead_tab_and_dead_browser(phones)
         assert of_open_haul(phone) == {(SHRIMP, "released"): number}
         assert [one["content"]["count"] for one in phone.outbox() if one["kind"] == "line"][-1] == number
         expect(phone.button(f"Undo: 1 released {SHRIMP}")).to_be_enabled()
+    # A number typed and left by the browser's way back is counted, and can be taken back.
+    phone.touch(phone.button("Trip"))
+    phone.touch(phone.page.locator(".hauls button"))
+    phone.hold(phone.zone("released", SHRIMP))
+    phone.touch(phone.page.locator("dialog").get_by_role("button", name="7", exact=True))
+    phone.page.evaluate("history.back()")
+    phone.page.get_by_role("heading", name="Hauls").wait_for()
+    phone.open()
+    phone.sees("released", SHRIMP, "11")
+    phone.touch(phone.button(f"Undo: 7 released {SHRIMP}"))
+    phone.sees("released", SHRIMP, "4")
     for number in ("3", "2", "1"):
         phone.touch(phone.button(f"Undo: 1 released {SHRIMP}"))
         phone.sees("released", SHRIMP, number)
@@ -155,9 +166,29 @@ def test_a_photo_for_which_there_is_no_room_is_not_stored_and_it_is_said(phones)
     assert phone.photos() == []
     phone.page.evaluate("full = ''")
     photograph_the_unknown(phone)
-    phone.sees("released", "unknown 1", "1")
+    # Stored before anybody has said what became of the animal; it is seen, and nothing is counted.
+    sheet = phone.page.get_by_role("dialog", name="What became of it?")
+    sheet.get_by_role("img", name="Photo of").wait_for()
     assert len(phone.photos()) == 1
+    assert of_open_haul(phone) == {(SHRIMP, "released"): 1}
+    phone.touch(phone.button("Released"))
+    phone.sees("released", "unknown 1", "1")
     expect(alert).to_have_count(0)
+    # Taking the count back leaves the photo, which waits until it is given to a row.
+    phone.touch(phone.button("Undo: 1 released unknown 1"))
+    phone.sees("released", "unknown 1", "0")
+    waiting = phone.page.get_by_role("button", name="Photo without a row.")
+    waiting.wait_for()
+    assert len(phone.photos()) == 1
+    phone.touch(waiting)
+    phone.touch(phone.button("Later"))
+    phone.page.reload()
+    phone.touch(waiting)
+    phone.touch(phone.button("Dead"))
+    phone.sees("dead", "unknown 1", "1")
+    expect(waiting).to_have_count(0)
+    (photo,) = phone.photos()
+    assert phone.stored()[photo["of_record"]]["content"]["fate"] == "dead"
 
 
 def photograph_the_unknown(phone: FieldPhone) -> None:

@@ -12,7 +12,7 @@ from tests.photographs import camera_jpeg
 
 pytestmark = pytest.mark.slow
 
-SHRIMP, CRAB = "Palaemon serenus", "Paragrapsus gaimardii"
+SHRIMP, CRAB, FLOUNDER = "Palaemon serenus", "Paragrapsus gaimardii", "Rhombosolea tapirina"
 OFFSET = "+10:00"
 """Of Australia/Hobart in July (IANA time zone database)."""
 
@@ -105,6 +105,8 @@ def test_the_papers_open_without_signing_in(phones, field_demo):
     phone.find("pala se", SHRIMP, "released")
     phone.count("released", SHRIMP)
     phone.sees("released", SHRIMP, "2")
+    tell_the_kind(phone)
+    take_sand(phone)
     phone.page.evaluate(SIGN_OUT)
     go_offline(phone.page.context)
     phone.open()
@@ -114,6 +116,7 @@ def test_the_papers_open_without_signing_in(phones, field_demo):
     row = phone.page.get_by_role("row").filter(has_text=SHRIMP)
     expect(row).to_have_count(1)
     assert int(row.get_by_role("cell").nth(1).inner_text()) >= 2
+    expect(phone.page.get_by_text("sand: 31 L taken")).to_have_count(1)
     (permit,) = [one["record"] for one in field_demo.pulled() if one["id"] == "kelloran-permit-28"]
     first = permit["conditions"][0]
     expect(phone.page.get_by_role("listitem").filter(has_text=first["text"])).to_have_count(1)
@@ -121,3 +124,49 @@ def test_the_papers_open_without_signing_in(phones, field_demo):
     # And what is unsent can still be brought to safety.
     phone.touch(phone.page.locator("a.unsent"))
     expect(phone.button("Save a copy to a file")).to_be_enabled()
+
+
+def tell_the_kind(phone: FieldPhone) -> None:
+    """Stage and sex of one crab are one row more; a shrimp may carry eggs, a flounder not."""
+    phone.find("para ga", CRAB, "kept")
+    phone.touch(phone.page.get_by_role("button", name=f"Number, lengths or kind of {CRAB}"))
+    for choice in ("Kind", "berried", "female", "Number", "3", "Done"):
+        phone.touch(phone.page.locator("dialog").get_by_role("button", name=choice, exact=True))
+    rows = phone.page.locator("article", has_text=CRAB)
+    expect(rows).to_have_count(2)
+    # What was typed and not confirmed is counted, of the kind that was told, and can be taken back.
+    expect(rows.filter(has_text="berried, female").locator("b").first).to_have_text("3")
+    phone.touch(phone.undo(f"3 kept {CRAB}, berried, female"))
+    expect(rows.filter(has_text="berried, female").locator("b").first).to_have_text("0")
+    phone.find("gre fl", FLOUNDER, "kept")
+    phone.touch(phone.page.get_by_role("button", name=f"Number, lengths or kind of {FLOUNDER}"))
+    phone.touch(phone.button("Kind"))
+    phone.button("juvenile").wait_for()
+    expect(phone.button("berried")).to_have_count(0)
+    phone.touch(phone.button("Done"))
+
+
+def take_sand(phone: FieldPhone) -> None:
+    """Sand is taken or put back, in litres; beyond its limit it shows the stop sign; an amount waits for its unit."""
+    keypad = phone.page.locator("dialog")
+    phone.touch(phone.button("Find"))
+    phone.page.get_by_label("First letters of a name").fill("sand")
+    expect(phone.page.get_by_role("button", name="sand dead")).to_have_count(0)
+    phone.touch(phone.button("An amount of sand taken"))
+    for key in ("2", "6"):
+        phone.touch(keypad.get_by_role("button", name=key, exact=True))
+    phone.touch(keypad.get_by_role("button", name="Done"))
+    expect(keypad.get_by_role("alert")).to_have_text("26 of what? Touch its unit, or take the digits back.")
+    phone.touch(keypad.get_by_role("button", name="26 L"))
+    sand = phone.page.locator("article", has_text="clean sand").first
+    taken = sand.locator("button.zone.kept")
+    # 2.21 of the permit: 30 litres on one trip from one area.
+    expect(taken).to_contain_text("4 L left · 2.21")
+    phone.touch(taken)
+    phone.touch(keypad.get_by_role("button", name="5", exact=True))
+    # The app is gone before the unit was touched: the digit stands there again.
+    phone.wait_until_typed("5")
+    phone.page.reload()
+    phone.touch(keypad.get_by_role("button", name="5 L"))
+    expect(taken).to_contain_text("Stop")
+    expect(taken).to_contain_text("none left · 2.21")

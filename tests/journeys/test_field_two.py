@@ -219,26 +219,60 @@ def test_what_was_refused_is_told_mended_or_thrown_away(phones, field_demo):
     phone.page.get_by_role("heading", name="Trips").wait_for()
     phone.wait_until_all_is_sent()
 
-    # A closed trip is changed without a word of why.
+    # In a closed trip the reason is asked once, and goes with each touch and with its taking back.
     phone.open(f"haul/{haul}")
+    phone.page.get_by_text("This trip is closed. A change needs a reason; you are asked once.").wait_for()
     phone.count("released", SHRIMP)
+    sheet = phone.page.get_by_role("dialog", name="This trip is closed")
+    expect(sheet.get_by_label("Why is it changed?")).to_be_focused()
+    phone.touch(sheet.get_by_role("button", name="Leave it"))
+    phone.sees("released", SHRIMP, "1")
+    phone.count("released", SHRIMP)
+    phone.give_the_reason("Two more in the seam of the net")
+    phone.sees("released", SHRIMP, "2")
+    phone.count("released", SHRIMP, 2)
+    phone.sees("released", SHRIMP, "4")
+    phone.wait_until_all_is_sent()
+    phone.touch(phone.undo(f"1 released {SHRIMP}"))
+    phone.sees("released", SHRIMP, "3")
+    phone.wait_until_all_is_sent()
+    assert lines_of(field_demo, haul) == {(SHRIMP, "released"): 3}
+    lines = {told["id"] for told in field_demo.pulled() if told["parent"] == haul}
+    assert field_demo.reasons_of(lines) == {"Two more in the seam of the net"}
+    # Once left, it is asked anew.
+    phone.open("trips")
+    phone.open(f"haul/{haul}")
+    phone.page.get_by_text("This trip is closed. A change needs a reason; you are asked once.").wait_for()
+
+    # What was refused for want of a reason gets it where it is told, and goes again.
+    phone.count_without_a_reason("released", SHRIMP)
     refused = phone.page.locator("a.unsent", has_text="1 refused")
-    refused.wait_for()
     phone.touch(refused)
-    told = phone.page.get_by_role("listitem").filter(has_text=f"{SHRIMP}, 2 released")
+    told = phone.page.get_by_role("listitem").filter(has_text=f"{SHRIMP}, 4 released")
     expect(told).to_contain_text("The trip is closed; a change needs its reason.")
     expect(told).to_contain_text("Say why it is changed.")
     phone.touch(told.get_by_role("button", name="Open and mend"))
-    phone.page.wait_for_url(f"**/haul/{haul}")
-    phone.page.get_by_label("say why this is changed").fill("Counted anew at the jetty")
-    phone.count("released", SHRIMP)
+    phone.give_the_reason("Counted anew at the jetty")
     phone.wait_until_all_is_sent()
-    assert lines_of(field_demo, haul) == {(SHRIMP, "released"): 3}
+    assert lines_of(field_demo, haul) == {(SHRIMP, "released"): 4}
+    # Likewise in the haul itself.
+    phone.open(f"haul/{haul}")
+    phone.count_without_a_reason("released", SHRIMP)
+    phone.page.reload()
+    phone.page.get_by_text("A change was refused for want of a reason.").wait_for()
+    phone.touch(phone.button("Give the reason and send again"))
+    phone.give_the_reason("One more in the bucket")
+    phone.wait_until_all_is_sent()
+    assert lines_of(field_demo, haul) == {(SHRIMP, "released"): 5}
+    assert field_demo.reasons_of(lines) == {
+        "Two more in the seam of the net",
+        "Counted anew at the jetty",
+        "One more in the bucket",
+    }
 
     # Thrown away after one question; the version that stands comes back.
     phone.open(f"haul/{haul}")
-    phone.count("released", SHRIMP)
-    refused.wait_for()
+    phone.count_without_a_reason("released", SHRIMP)
     phone.touch(refused)
     phone.touch(phone.button("Throw away"))
     expect(phone.page.get_by_role("button", name="Open and mend")).to_have_count(1)
@@ -246,5 +280,5 @@ def test_what_was_refused_is_told_mended_or_thrown_away(phones, field_demo):
     phone.page.get_by_text("Nothing is only on this phone.").wait_for()
     get_ready(phone)
     phone.open(f"haul/{haul}")
-    phone.sees("released", SHRIMP, "3")
-    assert lines_of(field_demo, haul) == {(SHRIMP, "released"): 3}
+    phone.sees("released", SHRIMP, "5")
+    assert lines_of(field_demo, haul) == {(SHRIMP, "released"): 5}

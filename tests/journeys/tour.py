@@ -58,10 +58,11 @@ def at_the_creek(browser: Browser, demo: DemoProcess) -> None:
         phone.touch(phone.page.locator("dialog").get_by_role("button", name="next"))
     phone.page.locator("dialog").get_by_text("3.4:").wait_for()
     keep(phone.page, "phone-lengths")
-    phone.touch(phone.page.locator("dialog").get_by_role("button", name="Close", exact=True))
+    phone.touch(phone.page.locator("dialog").get_by_role("button", name="Done", exact=True))
     with phone.page.expect_file_chooser() as chooser:
         phone.touch(phone.button("Not sure"))
     chooser.value.set_files({"name": "unknown.jpg", "mimeType": "image/jpeg", "buffer": camera_jpeg(seed=7)})
+    phone.touch(phone.button("Released"))
     phone.sees("released", "unknown 1", "1")
     phone.close_haul()
     phone.touch(phone.button("Map"))

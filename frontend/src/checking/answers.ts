@@ -1,15 +1,19 @@
 /** What the checks say of the haul in hand, as plain values that go from the checking thread to the screen. */
-import { amountWords, Facts, judgeFacts, keepAtMost, type Allotment, type Answer, type Finding, type Season } from "../checks/checks";
+import { amountWords, exact, Facts, judgeFacts, keepAtMost, type Allotment, type Allowance, type Answer, type Exact, type Finding, type Season } from "../checks/checks";
 import type { Trip } from "../checks/records";
 import type { Identification } from "../checks/taxa";
 import type { RowName } from "../core/tally";
 import type { Shelf } from "./book";
+import { plainWords } from "./plain_words";
 import { rowOrderFor } from "../checks/row_order";
+import type { Unit } from "../checks/vocabulary";
 
-/** What is left of one kind of animal. */
+/** What is left of one kind of animal or material. */
 export interface Left {
-  /** How many more may be kept; null where no limit covers it. */
+  /** How much more may be kept; null where no limit covers it. */
   readonly more: number | null;
+  /** Of material, what it is told in: "L", "shell crate"; "" for animals, which are told in whole ones. */
+  readonly unit: string;
   /** The clause that binds: "2.3"; "" where there is none. */
   readonly number: string;
   readonly authority: string;
@@ -24,6 +28,8 @@ export interface Told {
   readonly kind: string;
   readonly outcome: "broken" | "open" | "met" | "not used";
   readonly sentence: string;
+  /** The sentence as a screen shows it: short, and each record by what people call it. */
+  readonly plain: string;
   readonly settle: string;
   /** The clause in the words as issued. */
   readonly text: string;
@@ -49,7 +55,7 @@ export interface Question {
   readonly at: number;
 }
 
-const NO_LIMIT: Left = { more: null, number: "", authority: "", by: "", words: "No limit on this phone counts it." };
+const NO_LIMIT: Left = { more: null, unit: "", number: "", authority: "", by: "", words: "No limit on this phone counts it." };
 
 /** Answer for one haul of a season. */
 export function answerFor(shelf: Shelf, season: Season, question: Question): HaulAnswer {
@@ -80,15 +86,26 @@ function leftOf(facts: Facts, shelf: Shelf, authority: string, row: RowName, tri
   if (here === undefined) return NO_LIMIT;
   const own: readonly Allotment[] = shelf.allotments.get(trip.id) ?? [];
   const situation = { at, trip, haul: here, stage: row.stage, sex: row.sex };
-  const { more, binding } = keepAtMost(facts, authority, name, situation, own);
+  const units: readonly Unit[] = facts.book.taxa.rank(name.taxon) === "material" ? ["L", "g"] : ["individuals"];
+  const found = units.map((unit) => keepAtMost(facts, authority, name, { ...situation, unit }, own));
+  // Of two units the one of which nothing is left decides.
+  const told = found.filter(({ binding }) => binding !== null).sort((one, other) => Number(other.more?.isZero) - Number(one.more?.isZero));
+  return told[0] === undefined ? NO_LIMIT : leftIn(told[0], authority);
+}
+
+const TENTHS = exact(10);
+const BY = { limit: "of", allotment: "of this trip's allotment under", prohibition: "" } as const;
+
+function leftIn({ more, binding }: Allowance, authority: string): Left {
   if (more === null || binding === null) return NO_LIMIT;
-  const whole = Math.floor(more.toNumber());
-  const by = { limit: "of", allotment: "of this trip's allotment under", prohibition: "" }[binding.by];
-  const words =
-    binding.by === "prohibition"
-      ? `Not to be kept: ${binding.number}.`
-      : `${whole} left ${by} ${binding.number}${binding.label === "" ? "" : ` (${binding.label})`}, ${amountWords(binding.limit, "")} in all.`;
-  return { more: whole, number: binding.number, authority, by: binding.by, words };
+  const { number, by, label, limit, unit, vessel } = binding;
+  if (by === "prohibition") return { more: 0, unit: "", number, authority, by, words: `Not to be kept: ${number}.` };
+  const told = (amount: Exact): string => (vessel === null ? amountWords(amount, unit) : amountWords(amount.over(vessel.litres), vessel.name));
+  // Less is told rather than more: whole animals, tenths of what is measured.
+  const measured = vessel === null ? more : more.over(vessel.litres);
+  const rest = unit === "individuals" ? Math.floor(more.toNumber()) : measured.times(TENTHS).floor().toNumber() / 10;
+  const words = `${unit === "individuals" ? rest : told(more)} left ${BY[by]} ${number}${label === "" ? "" : ` (${label})`}, ${told(limit)} in all.`;
+  return { more: rest, unit: unit === "individuals" ? "" : (vessel?.name ?? unit), number, authority, by, words };
 }
 
 /** Give what is broken or cannot be told about this haul and its lines, the gravest first. */
@@ -98,12 +115,12 @@ function toldOf(facts: Facts, { haul }: Question): Told[] {
     const records = finding.outcome === "broken" ? finding.over : finding.records;
     return records.some((record) => own.has(record));
   };
-  const found = judgeFacts(facts).answers.flatMap((answer) => answer.findings.filter(touches).map((one) => toldFrom(answer, one)));
+  const found = judgeFacts(facts).answers.flatMap((answer) => answer.findings.filter(touches).map((one) => toldFrom(answer, one, plainWords(facts, answer, one, haul))));
   const gravity = { broken: 0, open: 1, met: 2, "not used": 3 };
   return found.filter((one) => one.outcome !== "not used").sort((a, b) => gravity[a.outcome] - gravity[b.outcome]);
 }
 
-function toldFrom(answer: Answer, finding: Finding): Told {
+function toldFrom(answer: Answer, finding: Finding, plain: string): Told {
   const { authority, number, kind, outcome, sentence, settle, near, over, records } = finding;
-  return { authority, number, kind, outcome, sentence, settle, near, over, records, text: answer.text };
+  return { authority, number, kind, outcome, sentence, plain, settle, near, over, records, text: answer.text };
 }

@@ -1,4 +1,5 @@
 /** The checks' own thread: it reads what is stored and answers, so that a touch never waits for a sum over the season. */
+import { namesOf, withNames } from "../core/record_names";
 import type { StoredRecord } from "../device/database";
 import { PhoneDatabase } from "../device/database";
 import { answerFor, type HaulAnswer, type Question } from "./answers";
@@ -21,6 +22,8 @@ interface Known {
   readonly shelf: Shelf;
   readonly around: ReturnType<typeof seasonAround>;
   readonly trips: Map<string, TripRead>;
+  /** What records are called in sentences. */
+  readonly names: Map<string, string>;
 }
 
 /** How many records are read in one piece: some ten milliseconds on a slow phone. */
@@ -40,7 +43,12 @@ export class Checker {
     const trips = [...others.map((read) => read.trip), trip].filter((one) => one !== null);
     const answer = answerFor(known.shelf, { ...known.around.season, trips }, question);
     const told = [...known.shelf.problems, ...known.around.problems, ...others.flatMap((one) => one.problems), ...problems];
-    return { ...answer, problems: [...new Set([...told, ...answer.problems])] };
+    const names = new Map([...known.names, [question.haul, "this haul"], [question.trip, "this trip"]]);
+    return {
+      ...answer,
+      told: answer.told.map((one) => ({ ...one, plain: withNames(one.plain, names) })),
+      problems: [...new Set([...told, ...answer.problems])].map((one) => withNames(one, names)),
+    };
   }
 
   private async upToDate(): Promise<Known> {
@@ -59,7 +67,7 @@ export class Checker {
       const lines = hauls.flatMap((haul) => (below.get(haul.id) ?? []).filter((own) => own.kind === "line"));
       trips.set(one.id, tripRead(one.content, hauls, lines, shelf, zone));
     }
-    this.known = { mark, zone, shelf, around: seasonAround(records, shelf, zone), trips };
+    this.known = { mark, zone, shelf, around: seasonAround(records, shelf, zone), trips, names: namesOf(records) };
     return this.known;
   }
 
@@ -87,6 +95,7 @@ export class Checker {
     const lines = await this.db.records.where("parent").anyOf(hauls.map((one) => one.id)).toArray();
     const read = tripRead(stored.content, hauls, lines.filter((one) => one.kind === "line"), known.shelf, known.zone);
     known.trips.set(id, read);
+    for (const [record, name] of namesOf([stored, ...hauls, ...lines])) known.names.set(record, name);
     return read;
   }
 }

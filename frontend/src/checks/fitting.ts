@@ -6,7 +6,7 @@ import { dayIn, type Facts, type HaulFact, type LineFact } from "./facts";
 import { compareLength, parseQuantity } from "./measures";
 import type { Clause } from "./permits";
 import type { Line } from "./records";
-import { both, either, MAYBE, NO, PROBABLY, YES, type Fit, type Identification } from "./taxa";
+import { both, either, MAYBE, NO, PROBABLY, YES, type Fit, type Identification, type Taxa } from "./taxa";
 
 /** Give the taxa that a condition names, by themselves or through a group of that version. */
 export function membersOf(clause: Clause, taxa: readonly string[] = [], group = ""): readonly string[] {
@@ -33,10 +33,15 @@ function listedElsewhere(clause: Clause): readonly string[] {
 
 /** Tell how a name fits the animals of a take limit or prohibition (taxa, group or unlisted). */
 export function fitName(facts: Facts, clause: Clause<TakeLimit | Prohibited>, name: Identification): Fit {
+  return fitNamed(facts.book.taxa, clause, name);
+}
+
+/** Likewise, from the names alone. */
+export function fitNamed(taxa: Taxa, clause: Clause<TakeLimit | Prohibited>, name: Identification): Fit {
   const { condition } = clause;
-  if (condition.unlisted !== true) return facts.book.taxa.fit(name, membersOf(clause, condition.taxa, condition.group));
-  if (facts.book.taxa.rank(name.taxon) === "material") return NO;
-  return opposite(facts.book.taxa.fit(name, listedElsewhere(clause)));
+  if (condition.unlisted !== true) return taxa.fit(name, membersOf(clause, condition.taxa, condition.group));
+  if (taxa.rank(name.taxon) === "material") return NO;
+  return opposite(taxa.fit(name, listedElsewhere(clause)));
 }
 
 /** Turn "fits the listed ones" into "fits none of them". */

@@ -3,11 +3,13 @@ import { describe, expect, test } from "vitest";
 import { instant } from "./calendar";
 import { whole } from "./exact";
 import { Facts } from "./facts";
+import { decimalText } from "./measures";
 import type { Authority } from "./permits";
 import { Reader } from "./records";
 import { keepAtMost, type Allotment, type Allowance } from "./remaining";
 import { named } from "./taxa";
 import { taxa } from "./testing/case_files";
+import type { Unit } from "./vocabulary";
 
 const FISH = "Galaxias maculatus";
 const AT = "2027-03-10T12:00Z";
@@ -23,7 +25,7 @@ interface Taken {
   readonly count: number | string;
 }
 
-function leftAfter(authority: Authority, takes: readonly Taken[], allotments: readonly Allotment[], taxon = FISH): Allowance {
+function leftAfter(authority: Authority, takes: readonly Taken[], allotments: readonly Allotment[], taxon = FISH, unit: Unit = "individuals"): Allowance {
   const trips = ["T1", "T2"].map((id) => ({
     id,
     leader: "ana",
@@ -43,7 +45,13 @@ function leftAfter(authority: Authority, takes: readonly Taken[], allotments: re
   const [trip] = season.trips;
   const haul = trip?.hauls[0];
   if (trip === undefined || haul === undefined) throw new Error("no trip");
-  return keepAtMost(facts, "P", named(taxon), { at: instant(AT, "UTC"), trip, haul }, allotments);
+  return keepAtMost(facts, "P", named(taxon), { at: instant(AT, "UTC"), trip, haul, unit }, allotments);
+}
+
+/** What is left of shell in litres, after takes of this trip; a crate holds 24 L. */
+function shellLeft(limits: readonly object[], takes: readonly Taken[], more: object = {}): Allowance {
+  const shells = { ...permit({ taxa: ["oyster shell"], limits, ...more }), containers: [{ name: "crate", litres: "24" }] };
+  return leftAfter(shells, takes.map((one) => ({ taxon: "oyster shell", ...one })), [], "oyster shell", "L");
 }
 
 function allotted(amount: number, number = "1", label = "", name = ""): Allotment {
@@ -115,6 +123,30 @@ describe("which allotment is meant", () => {
   test("an animal that the limit does not cover has no allotment", () => {
     const allowance = leftAfter(permit(YEAR), [], [allotted(20)], "Ambassis marianus");
     expect(told(allowance)).toEqual(["null", null, null]);
+  });
+});
+
+describe("of material, in the unit of the limit", () => {
+  test.each([
+    [[], "72"],
+    [[{ count: "2 crate" }], "24"],
+    [[{ count: "2 crate" }, { count: "3.5 L" }], "20.5"],
+    [[{ count: "3 crate" }], "0"],
+    // Beyond the limit nothing is left, never less.
+    [[{ count: "4 crate" }], "0"],
+  ])("of three crates on a trip, after %j, %s L are left", (takes, litres) => {
+    const allowance = shellLeft([{ amount: "3", container: "crate", period: "trip" }], takes);
+    expect([decimalText(allowance.more!), allowance.binding?.vessel?.name]).toEqual([litres, "crate"]);
+  });
+
+  test("a limit printed in litres has no vessel, and one by weight says nothing of litres", () => {
+    expect(shellLeft([{ amount: "30 L", period: "trip" }], []).binding).toMatchObject({ vessel: null, unit: "L" });
+    expect(shellLeft([{ amount: "8 kg", period: "trip" }], []).binding).toBeNull();
+  });
+
+  test("a limit in litres leaves no number of animals", () => {
+    const inLitres = permit({ taxa: [FISH], limits: [{ amount: "30 L", period: "day" }] });
+    expect(told(leftAfter(inLitres, [], [allotted(20)]))).toEqual(["null", null, null]);
   });
 });
 

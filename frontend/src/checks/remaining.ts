@@ -12,9 +12,9 @@ import { fitLine, fitName } from "./fitting";
 import { heldAfter, heldTallies } from "./holdings";
 import { holdsAt, type Clause } from "./permits";
 import type { Haul, Line, Trip } from "./records";
-import { entriesOf, fitSpec, isWholeIn, specsOf, type Spec } from "./tallies";
+import { amountOf, entriesOf, fitSpec, isWholeIn, specsOf, type Spec } from "./tallies";
 import { both, type Fit, type Identification } from "./taxa";
-import { BASIS_FATES, type Period } from "./vocabulary";
+import { BASIS_FATES, type Period, type Unit } from "./vocabulary";
 
 /** What a trip was given of a limit before it left signal, as the server names it. */
 export interface Allotment {
@@ -37,6 +37,10 @@ export interface Room {
   readonly certain: boolean;
   /** Whether it is the limit itself that speaks, or the crew's allotment under it. */
   readonly by: "limit" | "allotment" | "prohibition";
+  /** The unit of its amounts. */
+  readonly unit: Unit;
+  /** The vessel that the limit is printed in, with its litres; null for the unit itself. */
+  readonly vessel: { readonly name: string; readonly litres: Exact } | null;
 }
 
 export interface Allowance {
@@ -55,6 +59,8 @@ export interface Situation {
   readonly person?: string;
   readonly stage?: string;
   readonly sex?: string;
+  /** What it is measured in: only limits in that unit are looked at. Animals where nothing is said. */
+  readonly unit?: Unit;
 }
 
 /** Give how many more of an animal so named may be kept now under an authority, within these allotments. */
@@ -82,12 +88,12 @@ function isTighter(one: Room, other: Room): boolean {
 }
 
 /** Build the line that keeping one more such animal would make. */
-function imagined(authority: string, name: Identification, { at, trip, haul, person, stage, sex }: Situation): LineFact {
+function imagined(authority: string, name: Identification, { at, trip, haul, person, stage, sex, unit }: Situation): LineFact {
   const line: Line = {
     id: "",
     name,
     count: exactly(ONE),
-    unit: "individuals",
+    unit: unit ?? "individuals",
     fate: "kept",
     method: "counted",
     stage: stage ?? "",
@@ -121,12 +127,12 @@ function prohibition(facts: Facts, clause: Clause<Prohibited>, entry: LineFact):
   const fit = both(fitName(facts, clause, entry.name), fitLine(facts, clause, only, entry));
   if (!fit.possible || !BASIS_FATES[counts ?? "kept"].has("kept")) return [];
   const none = { limit: ZERO, taken: NOTHING, left: NOTHING };
-  return [{ number, label: "prohibited", ...none, certain: fit.certain, by: "prohibition" }];
+  return [{ number, label: "prohibited", ...none, certain: fit.certain, by: "prohibition", unit: entry.line.unit, vessel: null }];
 }
 
 /** Give what one limit leaves for the animal, none where it does not cover it. */
 function limitRoom(facts: Facts, spec: Spec, entry: LineFact): Room[] {
-  const entered = isWholeIn(spec) ? hypothetical(facts, spec, entry) : [];
+  const entered = spec.unit === entry.line.unit ? hypothetical(facts, spec, entry) : [];
   if (entered.length === 0) return [];
   const taken = entered
     .map((key) => takenIn(facts, spec, entry, key))
@@ -135,8 +141,10 @@ function limitRoom(facts: Facts, spec: Spec, entry: LineFact): Room[] {
   return [{ ...roomHead(facts, spec, entry), limit: spec.amount, taken, left, by: "limit" }];
 }
 
-function roomHead(facts: Facts, spec: Spec, entry: LineFact): Pick<Room, "number" | "label" | "certain"> {
-  return { number: spec.clause.condition.number, label: spec.label, certain: coverOf(facts, spec, entry).certain };
+function roomHead(facts: Facts, spec: Spec, entry: LineFact): Pick<Room, "number" | "label" | "certain" | "unit" | "vessel"> {
+  const { container: name = "" } = spec.bound;
+  const vessel = name === "" ? null : { name, litres: amountOf(spec.clause.authority, "1", name)[0] };
+  return { number: spec.clause.condition.number, label: spec.label, certain: coverOf(facts, spec, entry).certain, unit: entry.line.unit, vessel };
 }
 
 function coverOf(facts: Facts, spec: Spec, entry: LineFact): Fit {
@@ -196,7 +204,7 @@ const SHARED_PERIODS: ReadonlySet<Period> = new Set<Period>([
  */
 function allotmentRooms(facts: Facts, spec: Spec, entry: LineFact, allotments: readonly Allotment[]): Room[] {
   const { authority, condition } = spec.clause;
-  if (spec.holder !== "permit" || !SHARED_PERIODS.has(spec.period) || !coverOf(facts, spec, entry).possible) return [];
+  if (spec.unit !== entry.line.unit || spec.holder !== "permit" || !SHARED_PERIODS.has(spec.period) || !coverOf(facts, spec, entry).possible) return [];
   const name = spec.byName ? entry.name.taxon : "";
   return allotments
     .filter((one) => one.authority === authority.id && one.number === condition.number && one.label === spec.label)

@@ -3,7 +3,8 @@ import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { describe, expect, test } from "vitest";
 import type { Clause } from "../checks/permits";
-import { attestedPerTrip, clausesAt, gearOf, isInTerm, measuresOf, papersOf, peopleOf, soakHours, stagesOf } from "./permit_lists";
+import { gearOf, soakHours } from "./gear";
+import { attestedPerTrip, clausesAt, isInTerm, measuresOf, papersOf, peopleOf, stagesOf } from "./permit_lists";
 
 const PERMIT = JSON.parse(readFileSync(join(import.meta.dirname, "../../../sample_trips/next-season/authority-3-collecting-permit.json"), "utf-8")) as Record<string, unknown>;
 const IN_FORCE = Date.parse("2028-07-14T02:00:00Z");

@@ -32,28 +32,6 @@ export function peopleOf(content: Content): readonly ListedPerson[] {
   return permitOf(content).people ?? [];
 }
 
-interface GearEntry {
-  readonly gear: string;
-  readonly soak_hours?: string | number;
-}
-
-function gearEntries(clauses: readonly Clause[]): readonly GearEntry[] {
-  return clauses.flatMap(({ condition }) => (condition.kind === "gear" ? (condition.gear as unknown as readonly GearEntry[]) : []));
-}
-
-/** The kinds of gear that the permit names, each once. */
-export function gearOf(clauses: readonly Clause[]): string[] {
-  return [...new Set(gearEntries(clauses).map((one) => one.gear))];
-}
-
-/** How many hours a set of a gear may stand; null where no condition says. */
-export function soakHours(clauses: readonly Clause[], gear: string): number | null {
-  const hours = gearEntries(clauses)
-    .filter((one) => one.gear === gear && one.soak_hours !== undefined)
-    .map((one) => Number(one.soak_hours));
-  return hours.length === 0 ? null : Math.min(...hours);
-}
-
 export function papersOf(clauses: readonly Clause[]): string[] {
   const carried = clauses.flatMap(({ condition }) => (condition as { carried?: readonly string[] }).carried ?? []);
   return [...new Set(carried)];

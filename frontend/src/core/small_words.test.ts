@@ -99,6 +99,16 @@ describe("ready to leave signal", () => {
     [{ numbers: { ...all.numbers, authority: 0 } }, ["Permits and licences", "Plan", "Allotment"]],
   ] as [Partial<Held>, string[]][])("without %o these are named: %o", (held, names) => expect(missing(held)).toEqual(names));
 
+  test("what the office has put none in of is neither ticked nor missing", () => {
+    const none = (held: Partial<Held>): string[] => itemsOf({ ...all, ...held }).filter((one) => one.none).map((one) => one.what);
+    expect(none({ allotments: 2 })).toEqual([]);
+    expect(none({})).toEqual(["Allotment"]);
+    expect(none({ papersWanted: 0, papers: 0, plannedTrips: 0, shoreline: false })).toEqual(["Their papers", "Shoreline", "Plan", "Allotment"]);
+    // Before the first visit nothing is known of plans and areas: they are missing, not none.
+    expect(none({ numbers: {}, shoreline: false, plannedTrips: 0 })).toEqual([]);
+    expect(isReady(itemsOf({ ...all, papersWanted: 0, papers: 0, plannedTrips: 0, shoreline: false }))).toBe(true);
+  });
+
   test("a record without papers and plans is no reason to wait", () => {
     expect(missing({ papersWanted: 0, papers: 0, plannedTrips: 0, shoreline: false })).toEqual([]);
   });

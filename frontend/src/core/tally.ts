@@ -74,24 +74,14 @@ export function animalsOf(line: Content | undefined): Triple {
   return tripleOf(line["count"]) ?? NONE;
 }
 
-function isInAnimals(line: Content): boolean {
+/** Whether a line counts animals, and does not hold litres, grams or the like. */
+export function isInAnimals(line: Content): boolean {
   return (line["unit"] ?? "individuals") === "individuals" && typeof line["count"] !== "string";
-}
-
-/** Give what stands in a line as it is read: "12", "about 40", "2 shell crate", "3.5 L". */
-export function standsWords(line: Content | undefined): string {
-  if (line === undefined) return "0";
-  const count = line["count"];
-  if (typeof count === "string") return count;
-  const triple = tripleOf(count);
-  if (triple === null) return "?";
-  return isInAnimals(line) ? countWords(triple) : `${countWords(triple)} ${String(line["unit"])}`;
 }
 
 export function written(count: Triple): number | Triple {
   return count.low === count.high ? count.best : count;
 }
-
 
 export function plus(a: Triple, b: Triple): Triple {
   return { low: a.low + b.low, best: a.best + b.best, high: a.high + b.high };

@@ -39,3 +39,8 @@ export function clockOffWords(aheadSeconds: number | null): string {
   const words = size < 60 ? `${size} s` : ageWords(size * 1000);
   return `${words} ${aheadSeconds > 0 ? "fast" : "slow"}`;
 }
+
+/** A moment as a field of date and time holds it, in a zone: "2028-07-14T06:40". */
+export function localTime(at: number, zone: string): string {
+  return new Intl.DateTimeFormat("sv-SE", { timeZone: zone, dateStyle: "short", timeStyle: "short" }).format(at).replace(" ", "T");
+}

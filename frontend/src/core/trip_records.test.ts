@@ -1,6 +1,6 @@
 /** Trips and hauls as the phone writes them: nothing carried over that was not meant to be, no time made up. */
 import { describe, expect, test } from "vitest";
-import { begunTrip, endedHaul, isOpen, openedHaul, soakOf, timeText, withFix } from "./trip_records";
+import { begunTrip, endedHaul, isOpen, leftInTheWater, openedHaul, soakOf, timeText, withFix } from "./trip_records";
 
 const AT = Date.parse("2028-07-14T02:30:15.987Z");
 const FIX = { lat: -42.3, lon: 153.6, radius_m: 8 };
@@ -57,4 +57,10 @@ describe("a set in the water", () => {
   });
 
   test("without a limit it is never over", () => expect(after(1000, null)).toEqual({ stood: 1000 * HOUR, most: null, soon: false, over: false }));
+});
+
+test("a set that was left stays open after its trip was closed; one that is lifted, lost or no set does not", () => {
+  const set = (id: string, parent: string, more: object = {}): { id: string; parent: string; content: Record<string, unknown> } => ({ id, parent, content: { kind: "set", ...more } });
+  const hauls = [set("left", "closed"), set("lifted", "closed", { end: "2028-07-14T02:30:15Z" }), set("lost", "closed", { lost: true }), set("of today", "open"), set("haul", "closed", { kind: "haul" })];
+  expect(leftInTheWater(hauls, new Set(["closed"])).map((one) => one.id)).toEqual(["left"]);
 });

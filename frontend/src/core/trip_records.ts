@@ -1,4 +1,5 @@
 /** Trips and hauls as this phone writes them, with what is carried over from the one before. */
+import type { GearUsed } from "./gear";
 import type { Content } from "./outbox";
 
 export interface Fix extends Content {
@@ -9,11 +10,6 @@ export interface Fix extends Content {
 
 export interface Made extends Content {
   readonly id: string;
-}
-
-export interface Gear extends Content {
-  readonly gear: string;
-  readonly number?: number;
 }
 
 /** Write a moment as the record holds it: UTC, whole seconds. */
@@ -44,7 +40,7 @@ export interface Opening {
   readonly person: string;
   /** The haul before, whose gear, site and water are carried over; null for the first. */
   readonly before: Content | null;
-  readonly gear?: Gear;
+  readonly gear?: GearUsed;
 }
 
 const CARRIED = ["gear", "site", "waterbody", "authority", "also_under"];
@@ -64,6 +60,14 @@ export function withFix(haul: Content, fix: Fix | null): Content {
 
 export function endedHaul(haul: Content, at: number, fix: Fix | null): Content {
   return { ...withFix(haul, fix), end: timeText(at) };
+}
+
+/** Why a haul of a closed trip is changed: its gear was left in the water on purpose. */
+export const LEFT_IN_THE_WATER = "Gear left in the water when the trip was closed";
+
+/** Sets that still stand although their trip is closed: they stay open until they are lifted. */
+export function leftInTheWater<Stored extends { readonly parent: string; readonly content: Content }>(hauls: readonly Stored[], closedTrips: ReadonlySet<string>): Stored[] {
+  return hauls.filter((one) => one.content["kind"] === "set" && isOpen(one.content) && closedTrips.has(one.parent));
 }
 
 export function isOpen(haul: Content): boolean {

@@ -31,8 +31,6 @@ export interface Step {
   readonly line: string;
   /** The line as it was; null where the step made it. */
   readonly before: Content | null;
-  /** The photo that came with the step. */
-  readonly picture?: string;
 }
 
 /** A photo as this phone made it, on its way to the server. */

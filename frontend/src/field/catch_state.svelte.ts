@@ -46,6 +46,13 @@ export class CatchState {
     if (!this.order.some((one) => one.key === key)) this.order = [{ key, name }, ...this.order];
   }
 
+  /** Name a row that holds nothing yet otherwise, in its place; where such a row stands already, the empty one goes. */
+  renameEmpty(from: string, name: RowName): void {
+    const key = rowKey(name);
+    const known = this.order.some((one) => one.key === key);
+    this.order = this.order.flatMap((one) => (one.key !== from ? [one] : known ? [] : [{ key, name }]));
+  }
+
   /** Add names that are likely to come up, below; gives whether there were any. */
   suggest(taxa: readonly string[]): boolean {
     const room = MOST_SUGGESTED - this.order.length;

@@ -1,6 +1,6 @@
 /** The rows of a catch screen: each has one place, and nothing that comes in later moves it. */
 import { beforeAll, expect, test } from "vitest";
-import { rowsOf, type Line } from "../core/tally";
+import { rowKey, rowsOf, type Line } from "../core/tally";
 import { CatchState } from "./catch_state.svelte";
 
 const CRAB = "Paragrapsus gaimardii";
@@ -39,4 +39,16 @@ test("a row that was touched stays where it is, and a new one comes on top", () 
   expect(shown.order.map((one) => one.name.taxon)).toEqual([SHRIMP, CRAB]);
   shown.place(rowsOf([line("a"), line("b", { sex: "female" })]));
   expect(shown.order.map((one) => [one.name.taxon, one.name.sex])).toEqual([[CRAB, "female"], [SHRIMP, ""], [CRAB, ""]]);
+});
+
+test("an empty row whose kind is told stays one row: stage and then sex are one animal's", () => {
+  const shown = state();
+  shown.place(rowsOf([line("a")]));
+  const told = { ...shown.order[0]!.name, stage: "berried" };
+  shown.putOnTop(told);
+  shown.renameEmpty(rowKey(told), { ...told, sex: "female" });
+  expect(shown.order.map((one) => [one.name.stage, one.name.sex])).toEqual([["berried", "female"], ["", ""]]);
+  // Back to what stands already: the empty row goes.
+  shown.renameEmpty(shown.order[0]!.key, { ...told, stage: "" });
+  expect(shown.order.map((one) => [one.name.stage, one.name.sex])).toEqual([["", ""]]);
 });

@@ -2,7 +2,7 @@
 import { liveQuery } from "dexie";
 import { IdMaker } from "../core/ids";
 import { OnceMore } from "../core/once_more";
-import type { Content, EnteredFrom, RecordKind } from "../core/outbox";
+import type { Content, EnteredFrom, Entry, RecordKind } from "../core/outbox";
 import { PhoneClock, zoneHere } from "../device/clock";
 import { PhoneDatabase, type StoredRecord } from "../device/database";
 import { oneAtATime } from "../device/locks";
@@ -12,7 +12,7 @@ import { isFull } from "../device/storage";
 import { Catching } from "../sync/catching";
 import { sendPictures } from "../sync/photographing";
 import { pullAll, PULLED_AT } from "../sync/pulling";
-import { amend, CLOCK_COMPARED, compareClocks, keep, unsent, type Unsent } from "../sync/recording";
+import { amend, CLOCK_COMPARED, compareClocks, keep, sendAgain, unsent, type Unsent } from "../sync/recording";
 import { Sender, type Ended } from "../sync/sending";
 
 interface Session {
@@ -67,6 +67,8 @@ export class Phone {
   /** What went wrong last, in words; "" where nothing did. */
   trouble = $state("");
   names = $state<readonly StoredRecord[]>([]);
+  /** Why a closed trip is being mended: goes with every change until the screen that asked for it is left. */
+  why = $state("");
 
   /** Read what is stored, and begin to watch it. */
   async start(): Promise<void> {
@@ -157,12 +159,18 @@ export class Phone {
 
   /** Keep a record made or changed here. */
   keep(kind: RecordKind, content: Content & { readonly id: string }, parent = "", more: { why?: string; entered_from?: EnteredFrom } = {}): Promise<boolean> {
-    return this.stored(() => keep(this.db, this.maker, { kind, content, parent, ...more }));
+    return this.stored(() => keep(this.db, this.maker, { kind, content, parent, why: this.why, ...more }));
   }
 
   /** Change a record that stands here, from what it is at that moment. */
   amend(kind: RecordKind, id: string, change: (content: Content) => Content, more: { why?: string; entered_from?: EnteredFrom } = {}): Promise<boolean> {
-    return this.stored(() => amend(this.db, this.maker, kind, id, change, more));
+    const { why } = this;
+    return this.stored(() => amend(this.db, this.maker, kind, id, change, { why, ...more }));
+  }
+
+  /** Send again what the server refused for want of a reason. */
+  sendAgain(entries: readonly Entry[], why: string): Promise<boolean> {
+    return this.stored(() => sendAgain(this.db, this.maker, entries.map((one) => one.seq), why));
   }
 
   async enrol(code: string, name: string): Promise<void> {

@@ -18,6 +18,8 @@ export interface Drawing {
   /** Show some spots as chosen and the rest as they are; with `move` the map goes to where they are. */
   choose(ids: ReadonlySet<string>, move?: boolean): void;
   setOwn(own: Own | null): void;
+  /** Bring one's own position into the middle, as near as its radius can be seen; nothing where it is not known. */
+  showOwn(): void;
   /** Show everything. */
   showAll(): void;
   /** Say that the place of the map has another size. */
@@ -37,6 +39,8 @@ export interface Wanted {
 const EDGE = 0.08; // of the map's side, kept free around what is shown
 const CLOSEST = 19;
 const CLOSE_ENOUGH = 17;
+/** How many metres are shown around one's own position at least. */
+const NEAR = 600;
 /** From which zoom on the names of areas stand on the map. */
 const NAMES_FROM = 13;
 const NAMES = "area-names";
@@ -63,6 +67,7 @@ export function draw(container: HTMLElement, wanted: Wanted): Drawing {
   let held: readonly Spot[] = [];
   let chosen: ReadonlySet<string> = new Set();
   let bounds = L.latLngBounds([]);
+  let stands: Own | null = null;
 
   const drawSpots = (): void => {
     spots.clearLayers();
@@ -96,7 +101,14 @@ export function draw(container: HTMLElement, wanted: Wanted): Drawing {
     },
     setOwn(position) {
       own.clearLayers();
+      stands = position;
       if (position !== null) addOwn(own, position);
+    },
+    showOwn() {
+      if (stands === null) return;
+      // So much around the circle that an edge near by is seen as well.
+      const side = Math.max(6 * (stands.radius ?? 0), NEAR);
+      map.fitBounds(L.latLng(stands.lat, stands.lon).toBounds(side), { maxZoom: CLOSE_ENOUGH, animate: false });
     },
     showAll() {
       const all = L.latLngBounds([]).extend(bounds.isValid() ? bounds : L.latLngBounds([]));
@@ -147,7 +159,7 @@ function addGround(group: L.LayerGroup, one: Ground): L.GeoJSON {
     },
   );
   if (NAMED.has(one.look)) {
-    layer.bindTooltip(one.name, { permanent: true, pane: NAMES, direction: "center", className: `map-name map-name-${one.look}`, interactive: false });
+    layer.bindTooltip(one.name, { permanent: true, pane: NAMES, direction: "center", className: `map-name map-name-${one.look}`, interactive: false, opacity: 1 });
   }
   return layer.addTo(group);
 }

@@ -136,6 +136,15 @@ describe("taking back", () => {
     expect(await counts()).toEqual([1]);
   });
 
+  test("of a measured amount the words go with the amount", async () => {
+    await db.records.put({ kind: "line", id: "m", parent: "h", content: { id: "m", taxon: "sand", fate: "kept", count: 48, unit: "L", measured_as: "2 shell crate" }, version: 1, code: "", conflict: "" });
+    await db.steps.add({ haul: "h", words: "2 shell crate kept", line: "m", before: null });
+    await catching.undo("h");
+    const [left] = await linesOf(db, "h");
+    expect(left).toMatchObject({ count: 0, unit: "L" });
+    expect(left).not.toHaveProperty("measured_as");
+  });
+
   test("the reason goes along, as a closed trip asks for it", async () => {
     await one();
     await offer();
@@ -145,21 +154,52 @@ describe("taking back", () => {
 });
 
 describe("a photo", () => {
-  const picture = (line: string): Picture => ({ id: "p", of_kind: "line", of_record: line, sha256: "00", bytes: new ArrayBuffer(4), media_type: "image/jpeg", made_at: "2027-03-10T10:00:00Z", state: "waiting", problem: "" });
+  /** A photo that waits in the haul, as it does from the moment it was taken. */
+  const taken = async (id = "p"): Promise<string> => {
+    const picture: Picture = { id, of_kind: "haul", of_record: "h", sha256: "00", bytes: new ArrayBuffer(4), media_type: "image/jpeg", made_at: "2027-03-10T10:00:00Z", state: "waiting", problem: "" };
+    await db.pictures.put(picture);
+    return id;
+  };
+  const whose = async (): Promise<unknown[]> => (await db.pictures.toArray()).map((one) => [one.of_kind, one.of_record]);
 
-  test("is kept with its line or neither is", async () => {
-    const line = await catching.touch(touch({ picture }));
-    expect(await db.pictures.toArray()).toMatchObject([{ of_record: line.id }]);
-    await expect(catching.touch(touch({ picture: () => { throw new Error("no room"); } }))).rejects.toThrow("no room");
-    expect(await counts()).toEqual([1]);
+  test("is given to the line of its touch, or neither is kept", async () => {
+    await taken();
+    await expect(catching.touch(touch({ picture: "p", change: () => { throw new RangeError("no"); } }))).rejects.toThrow("no");
+    expect([await whose(), await counts()]).toEqual([[["haul", "h"]], []]);
+    const line = await catching.touch(touch({ picture: "p" }));
+    expect([await whose(), await counts()]).toEqual([[["line", line.id]], [1]]);
   });
 
-  test.each([0, 1])("taken back it goes, also where the line stood before it (%d touches) and was sent", async (before) => {
+  test("outlives the taking back of its row: it waits in the haul again, and can be given to another", async () => {
+    await taken();
+    await catching.touch(touch({ picture: "p" }));
+    await catching.undo("h");
+    expect([await whose(), await counts()]).toEqual([[["haul", "h"]], []]);
+    const line = await catching.touch(touch({ picture: "p", fate: "dead" }));
+    expect(await whose()).toEqual([["line", line.id]]);
+  });
+
+  test("and so do those that were added to the row later", async () => {
+    const line = await one();
+    for (const id of ["p", "q"]) await catching.give(await taken(id), line.id);
+    await catching.undo("h");
+    expect([await whose(), await counts()]).toEqual([[["haul", "h"], ["haul", "h"]], []]);
+  });
+
+  test.each([0, 1])("stays with a row that stands after the taking back (%d touches before, all offered)", async (before) => {
     for (let count = 0; count < before; count++) await one();
-    await catching.touch(touch({ picture }));
+    await taken();
+    const line = await catching.touch(touch({ picture: "p" }));
     await offer();
     await catching.undo("h");
-    expect(await db.pictures.count()).toBe(0);
-    expect(await counts()).toEqual([before]);
+    expect([await whose(), await counts()]).toEqual([[["line", line.id]], [before]]);
+  });
+
+  test("added to a row that stands is no step: the count before it is what is taken back", async () => {
+    const line = await one();
+    await one();
+    await catching.give(await taken(), line.id);
+    await catching.undo("h");
+    expect([await whose(), await counts()]).toEqual([[["line", line.id]], [1]]);
   });
 });

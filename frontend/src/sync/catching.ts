@@ -1,8 +1,9 @@
 /** The catch as it is tallied: each touch is one transaction, and each can be taken back. */
 import type { Content } from "../core/outbox";
 import { rowKey, rowsOf, type Fate, type Line, type Row, type RowName } from "../core/tally";
-import type { PhoneDatabase, Picture, Step } from "../device/database";
+import type { PhoneDatabase, Step } from "../device/database";
 import { keep, type Maker } from "./recording";
+import { typedNote } from "./typed";
 
 /** What a touch is about: a cell of a haul. */
 export interface Cell {
@@ -19,8 +20,10 @@ export interface Touch extends Cell {
   /** The line after the touch, from the one that stands; `make` gives a new one. */
   readonly change: (line: Line | null, make: () => Line) => Line;
   readonly why?: string;
-  /** A photo that is kept with the line, or neither is. */
-  readonly picture?: (line: string) => Picture;
+  /** Whether it enters what was typed on the keypad. */
+  readonly typed?: boolean;
+  /** A photo that waits in the haul and is given to the line. */
+  readonly picture?: string;
 }
 
 export class Catching {
@@ -33,26 +36,31 @@ export class Catching {
   async touch(touch: Touch): Promise<Line> {
     const { db } = this;
     return db.transaction("rw", [db.records, db.outbox, db.notes, db.steps, db.pictures], async () => {
+      // Digits that were typed for this touch are entered with it, or stay typed.
+      if (touch.typed === true) await db.notes.delete(typedNote(touch.haul));
       const lines = await linesOf(db, touch.haul);
       const key = touch.row ?? rowKey(touch.name);
       const before = rowsOf(lines).find((row) => row.key === key)?.cells[touch.fate] ?? null;
       const line = touch.change(before, () => newLine(this.maker.nextId(), touch));
-      const picture = touch.picture?.(line.id);
-      const step = db.steps.add({ haul: touch.haul, words: touch.words, line: line.id, before, ...(picture && { picture: picture.id }) });
+      const step = db.steps.add({ haul: touch.haul, words: touch.words, line: line.id, before });
       await Promise.all([step, this.write(touch.haul, line, touch.why)]);
-      if (picture !== undefined) await db.pictures.put(picture);
+      if (touch.picture !== undefined) await this.give(touch.picture, line.id);
       return line;
     });
   }
 
-  /** Take the last step of a haul back; gives what was taken back, null where there is nothing. */
+  /** Give a photo that waits in the haul to a line. */
+  async give(picture: string, line: string): Promise<void> {
+    await this.db.pictures.update(picture, { of_kind: "line", of_record: line });
+  }
+
+  /** Take the last step of a haul back, and no photo with it; gives what was taken back, null where there is nothing. */
   async undo(haul: string, why = ""): Promise<Step | null> {
     const { db } = this;
     return db.transaction("rw", [db.records, db.outbox, db.notes, db.steps, db.pictures], async () => {
       const step = await db.steps.where("haul").equals(haul).last();
       if (step === undefined) return null;
       await db.steps.delete(step.seq);
-      if (step.picture !== undefined) await db.pictures.delete(step.picture);
       if (step.before !== null) await this.write(haul, step.before as Line, why);
       else await this.unmake(haul, step.line, why);
       return step;
@@ -63,7 +71,7 @@ export class Catching {
     await keep(this.db, this.maker, { kind: "line", content: line, parent: haul, why });
   }
 
-  /** A line that never left this phone goes; one that the server may have stands with nothing in it. */
+  /** A line that never left this phone goes, and its photos wait in the haul; one that the server may have stands with nothing in it. */
   private async unmake(haul: string, id: string, why: string): Promise<void> {
     const { db } = this;
     const entries = await db.outbox.where("[kind+record]").equals(["line", id]).toArray();
@@ -72,10 +80,12 @@ export class Catching {
     if (held.version === null && entries.every((entry) => !entry.offered)) {
       await db.outbox.bulkDelete(entries.map((entry) => entry.seq));
       await db.records.delete(["line", id]);
-      await db.pictures.where("of_record").equals(id).delete();
+      await db.pictures.where("of_record").equals(id).modify({ of_kind: "haul", of_record: haul });
       return;
     }
-    const content: Content = { ...held.content, count: 0, method: "counted", measurements: [] };
+    // The words of a measured amount would still tell what was taken back.
+    const { measured_as: _, ...rest } = held.content;
+    const content: Content = { ...rest, count: 0, method: "counted", measurements: [] };
     await this.write(haul, content as Line, why);
   }
 }

@@ -84,6 +84,17 @@ describe("sending", () => {
     expect([await sent(darkroom), darkroom.announced]).toEqual([1, []]);
   });
 
+  test("a photo without a row waits while its haul is open, and then goes with the haul", async () => {
+    const haul = { kind: "haul", id: "h", parent: "t", version: 1, code: "", conflict: "" };
+    await db.records.put({ ...haul, content: { id: "h" } });
+    await db.pictures.put(await pictureOf("p", new Blob([BYTES], { type: "image/jpeg" }), { kind: "haul", record: "h" }, AT));
+    const darkroom = new Darkroom(BYTES.length);
+    expect([await sent(darkroom), darkroom.announced]).toEqual([1, []]);
+    await db.records.put({ ...haul, content: { id: "h", end: "2028-07-14T02:40:00Z" } });
+    expect(await sent(darkroom)).toBe(0);
+    expect(darkroom.announced[0]).toMatchObject({ of_kind: "haul", of_record: "h" });
+  });
+
   test("goes on from where the server says, after a part was lost on either side", async () => {
     await aPhoto();
     let lost = false;

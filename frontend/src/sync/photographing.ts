@@ -1,6 +1,7 @@
 /** Photos: kept with their record on this phone, and sent in parts once the record has arrived. */
+import { isOpen } from "../core/trip_records";
 import { AnswerError, type Office } from "../device/office";
-import type { PhoneDatabase, Picture } from "../device/database";
+import type { PhoneDatabase, Picture, StoredRecord } from "../device/database";
 
 const MEDIA_TYPES = ["image/jpeg", "image/png", "image/webp"];
 const MOST_PARTS = 100_000;
@@ -23,6 +24,9 @@ export async function pictureOf(
   return { id, sha256, bytes, ...own };
 }
 
+/** A photo without a row waits as long as its haul is open: until it is given to one, or goes with the haul itself. */
+const waitsForARow = (picture: Picture, record: StoredRecord): boolean => picture.of_kind === "haul" && isOpen(record.content);
+
 /**
  * Send the photos whose records the server has. One leaves this phone only when the server has read it back whole.
  * Gives how many are still here.
@@ -30,7 +34,7 @@ export async function pictureOf(
 export async function sendPictures(db: PhoneDatabase, office: Office): Promise<number> {
   for (const picture of await db.pictures.toArray()) {
     const record = await db.records.get([picture.of_kind, picture.of_record]);
-    if (picture.state !== "waiting" || record?.version == null) continue;
+    if (picture.state !== "waiting" || record?.version == null || waitsForARow(picture, record)) continue;
     try {
       await sendOne(office, picture);
       await db.pictures.delete(picture.id);

@@ -2,10 +2,10 @@
 import "fake-indexeddb/auto";
 import { beforeEach, describe, expect, test } from "vitest";
 import { IdMaker } from "../core/ids";
-import type { Content, RecordKind } from "../core/outbox";
+import type { Content, Entry, RecordKind } from "../core/outbox";
 import { oneAtATime } from "../device/locks";
 import { PhoneDatabase } from "../device/database";
-import { amend, compareClocks, CLOCK_COMPARED, copyOfUnsent, CURSOR, discardRefused, hangOn, keep, takeCopy, type Maker } from "./recording";
+import { amend, compareClocks, CLOCK_COMPARED, copyOfUnsent, CURSOR, discardRefused, hangOn, keep, sendAgain, takeCopy, wantsReason, type Maker } from "./recording";
 import { Sender, type Ended } from "./sending";
 import { networkTo, SimulatedServer } from "./testing/simulated";
 
@@ -186,4 +186,37 @@ test("clocks are compared to the second; a time that cannot be read says nothing
   await compareClocks(one, NOW + 10_800_400, "2027-03-10T10:00:00Z");
   await compareClocks(one, NOW, "yesterday");
   expect((await one.notes.get(CLOCK_COMPARED))?.value).toEqual({ ahead_s: 10_800, known_at: "2027-03-10T10:00:00Z" });
+});
+
+describe("refused for want of a reason", () => {
+  const noReason = { where: "why", what: "The trip is closed; a change needs its reason.", mend: "Say why it is changed." };
+  const entries = async (): Promise<Entry[]> => one.outbox.orderBy("seq").toArray();
+  const refuse = (problems: readonly object[]): Promise<number> => one.outbox.toCollection().modify({ offered: true, based_on: 3, state: "refused", problems });
+
+  test("goes again with it: under an id of its own, in its old place, with the moment at which it was made", async () => {
+    await aDay();
+    const before = await entries();
+    await refuse([noReason]);
+    await sendAgain(one, maker, before.map((entry) => entry.seq), "Counted anew");
+    const after = await entries();
+    for (const [place, entry] of after.entries()) {
+      const was = before[place]!;
+      expect(entry).toEqual({ ...was, id: entry.id, why: "Counted anew", based_on: null, offered: false, state: "waiting", problems: [] });
+      expect(entry.id).not.toBe(was.id);
+    }
+    expect(await send(one)).toBe("all answered");
+    expect([onServer("l"), await entries()]).toEqual([{ id: "l", count: 1 }, []]);
+  });
+
+  test.each([[[]], [[{ where: "count", what: "It is no number.", mend: "Write one." }]], [[noReason, { where: "count", what: "It is no number.", mend: "Write one." }]]])(
+    "what was refused for %j stays refused",
+    async (problems) => {
+      await aDay();
+      await refuse(problems);
+      const before = await entries();
+      expect(before.map(wantsReason)).toEqual([false, false, false]);
+      await sendAgain(one, maker, before.map((entry) => entry.seq), "Counted anew");
+      expect(await entries()).toEqual(before);
+    },
+  );
 });

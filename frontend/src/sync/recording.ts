@@ -143,6 +143,24 @@ export async function discardRefused(db: PhoneDatabase, seq: number): Promise<vo
   });
 }
 
+/** Whether the server refused a change only for want of its reason, as it does once the trip is closed. */
+export function wantsReason(entry: Entry): boolean {
+  return entry.state === "refused" && entry.problems.length > 0 && entry.problems.every((one) => one.where === "why");
+}
+
+/**
+ * Send refused changes again, with the reason that was wanted: each under an id of its own, since the server has
+ * answered to the old one, in its old place in the queue.
+ */
+export async function sendAgain(db: PhoneDatabase, maker: Maker, seqs: readonly number[], why: string): Promise<void> {
+  await db.transaction("rw", db.outbox, async () => {
+    for (const entry of await db.outbox.bulkGet([...seqs])) {
+      if (entry === undefined || !wantsReason(entry)) continue;
+      await db.outbox.put({ ...entry, id: maker.nextId(), why, based_on: null, offered: false, state: "waiting", problems: [] });
+    }
+  });
+}
+
 /** How many records hang on one: what goes with it when it is thrown away. */
 export async function hangOn(db: PhoneDatabase, record: string): Promise<number> {
   const below = await db.records.where("parent").equals(record).toArray();

@@ -60,7 +60,7 @@ function aboutOf(clause: Clause<SizeLimit>, entry: LineFact): string {
 
 /** Add one line's measured animals; what was not measured is counted, not judged. */
 function addLine(sizes: Sizes, condition: SizeLimit, entry: LineFact, fit: Fit): void {
-  const { measured, outside } = animalsOf(condition, entry);
+  const { measured, outside } = sizesOf(condition, entry);
   const only = condition.rules.length === 1 ? condition.rules[0] : undefined;
   if (only !== undefined) sizes.values.push(...valuesOf(entry.line, only.measure, only.variant));
   sizes.lines.push(entry.line.id);
@@ -83,7 +83,7 @@ function restOf({ line }: LineFact, measured: number): Exact {
  * The n-th value of each run is the n-th animal, so an animal fails only where each rule was measured and none is
  * satisfied; one that satisfies any rule passes.
  */
-function animalsOf({ rules }: SizeLimit, entry: LineFact): { measured: number; outside: number } {
+export function sizesOf({ rules }: SizeLimit, entry: LineFact): { measured: number; outside: number } {
   const runs = rules.map((rule) => ({ rule, values: valuesOf(entry.line, rule.measure, rule.variant) }));
   const animals = Math.max(0, ...runs.map((run) => run.values.length));
   let [measured, outside] = [0, 0];
