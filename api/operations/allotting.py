@@ -72,11 +72,12 @@ class AllotmentTold:
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """What a trip may still be given of one tally, and what it has."""
+    """What a trip may still be given of one tally, what it has, and what it took at most."""
 
     pool: Pool
     left: Amount
     held: Amount
+    used: Amount
 
 
 def rooms_of(store: Store, trip: str, name: str = "") -> list[Room]:
@@ -91,7 +92,7 @@ def rooms_of(store: Store, trip: str, name: str = "") -> list[Room]:
         rooms = []
         for pool in pools_for(facts, _plain(planned), at, name):
             granted = stands.get(_key(pool), {})
-            rooms.append(Room(pool, pool.left(granted), granted.get(planned.code, 0)))
+            rooms.append(Room(pool, pool.left(granted), granted.get(planned.code, 0), pool.taken.get(planned.code, 0)))
         return rooms
 
 

@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, Field
 
+from api.exchange.season_out import amount_value
 from api.operations import allotting
 from api.routes.deps import Administrator, Reader, StoreHere
 from api.routes.shapes import Sent
@@ -16,7 +17,7 @@ router = APIRouter(prefix="/api", tags=["allotments"])
 
 
 class RoomRead(BaseModel):
-    """One tally that a trip may be given from: the most in all, what is left to give, what the trip has.
+    """One tally that a trip may be given from: the most in all, what is left to give, what the trip has and took at most.
 
     Where ``short``, the limit must not be reached: less than ``left`` may be given.
     """
@@ -31,6 +32,7 @@ class RoomRead(BaseModel):
     left: float
     short: bool
     held: float
+    used: int | str
 
 
 class AllotmentSent(Sent):
@@ -90,6 +92,7 @@ def list_rooms(
             left=float(one.left),
             short=one.pool.short,
             held=float(one.held),
+            used=amount_value(one.used),
         )
         for one in allotting.rooms_of(store, trip, name)
     ]

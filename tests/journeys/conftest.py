@@ -7,15 +7,13 @@ import re
 import shutil
 import subprocess
 import sys
-import time
 from contextlib import contextmanager
 
-import httpx2
 import pytest
 from playwright.sync_api import sync_playwright
 
 from tests.builders import SAMPLE
-from tests.journeys.demo_process import DemoProcess
+from tests.journeys.demo_process import DemoProcess, wait_until_it_answers
 from tests.journeys.ports import free_port
 from tests.journeys.started_phones import StartedPhones
 
@@ -39,15 +37,7 @@ def running_demo():
     server = subprocess.Popen(command, cwd=SAMPLE.parent, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
     address = f"http://127.0.0.1:{port}"
     try:
-        for _ in range(600):
-            assert server.poll() is None, "the demo ended"
-            try:
-                if httpx2.get(f"{address}/healthz", timeout=2).status_code == 200:
-                    break
-            except httpx2.TransportError:
-                time.sleep(0.2)
-        else:
-            pytest.fail("the demo did not start within two minutes")
+        wait_until_it_answers(server, address)
         yield address
     finally:
         server.terminate()
@@ -94,19 +84,15 @@ def browser(playwright):
 @pytest.fixture(scope="module")
 def own_demo(tmp_path_factory):
     """Give a demo server of the file's own, which may be changed, killed and started again."""
-    demo = DemoProcess(tmp_path_factory.mktemp("demo"))
-    demo.start()
-    yield demo
-    demo.stop()
+    with DemoProcess(tmp_path_factory.mktemp("demo")) as demo:
+        yield demo
 
 
 @pytest.fixture(scope="session")
 def field_demo(tmp_path_factory):
     """Give the demo server that the files of field tests share: nobody kills it, and trips of other tests stand on it."""
-    demo = DemoProcess(tmp_path_factory.mktemp("field"))
-    demo.start()
-    yield demo
-    demo.stop()
+    with DemoProcess(tmp_path_factory.mktemp("field")) as demo:
+        yield demo
 
 
 @pytest.fixture(scope="session")

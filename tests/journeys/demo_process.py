@@ -10,13 +10,25 @@ import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 import httpx2
 
 from api.operations.demonstration import ACCOUNTS
 from tests.builders import SAMPLE
 from tests.journeys.ports import free_port
+
+
+def wait_until_it_answers(server: subprocess.Popen[str], address: str) -> None:
+    """Wait until a demo answers; fails where it ends, and after two minutes."""
+    for _ in range(600):
+        assert server.poll() is None, "the demo ended"
+        try:
+            if httpx2.get(f"{address}/healthz", timeout=2).status_code == 200:
+                return
+        except httpx2.TransportError:
+            time.sleep(0.2)
+    raise AssertionError("the demo did not start within two minutes")
 
 
 class DemoProcess:
@@ -35,14 +47,14 @@ class DemoProcess:
         self._process = subprocess.Popen(
             command, cwd=self._home, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, text=True
         )
-        for _ in range(600):
-            assert self._process.poll() is None, "the demo ended"
-            try:
-                if httpx2.get(f"{self.address}/healthz", timeout=2).status_code == 200:
-                    return
-            except httpx2.TransportError:
-                time.sleep(0.2)
-        raise AssertionError("the demo did not start within two minutes")
+        wait_until_it_answers(self._process, self.address)
+
+    def __enter__(self) -> Self:
+        self.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.stop()
 
     def kill(self) -> None:
         """Kill it without a word of warning (SIGKILL)."""

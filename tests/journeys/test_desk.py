@@ -467,6 +467,11 @@ def test_of_an_untouched_permit_every_limit_is_whole_and_what_trips_were_given_s
         # Of the quota that all holders share nobody knows what is left before a total is published.
         assert cells["Left"] == ("unknown" if number == "2.17" else "whole")
     assert {number: float(words) for number, words in found.items() if words != "none"} == given
+    opened(page, changing_demo, "trips?trip=K28-10")
+    told = page.get_by_role("region", name="Allotted to this trip").inner_text()
+    for number, amount in given.items():
+        assert f"{amount:g} of condition {number}" in told
+    assert told.count("0 used") == len(given)
 
 
 def test_a_figure_opens_down_to_the_catch_lines_that_make_it(page, changing_demo):
@@ -656,6 +661,9 @@ def test_a_condition_is_stated_and_an_animal_named_at_the_desk(page, changing_de
 
 def test_a_phone_is_enrolled_by_the_code_shown_and_revoked(page, changing_demo):
     signed_in(page, changing_demo, "administrator", "people")
+    assert page.get_by_label("For whom").input_value() == ""  # nobody is chosen beforehand
+    page.get_by_role("button", name="Make a code").click()
+    expect(page.get_by_role("alert")).to_contain_text("Choose for whom the phone is.")
     page.get_by_label("For whom").select_option(label="Ines Calloway")
     page.get_by_role("button", name="Make a code").click()
     picture = page.get_by_role("img", name="as a picture for the phone's camera")

@@ -40,6 +40,16 @@ def grant(store, trip, amount):
     return allotting.grant(store, OFFICE, str(trip.record["id"]), authority="permit", number="1", amount=amount)
 
 
+def test_a_room_tells_what_the_trip_itself_took_of_it(season):
+    first, second = planned(season), planned(season)
+    grant(season, first, 5)
+    haul = phones.haul(first)
+    push(season, [haul, phones.line(haul, count="about 3 (2-4)")], Actor("ann", "phone-1"))
+    (own,), (other,) = (allotting.rooms_of(season, str(one.record["id"])) for one in (first, second))
+    assert (own.held, own.used) == (5, 4)  # at most
+    assert (other.held, other.used) == (0, 0)
+
+
 def left(store, trip):
     (room,) = allotting.rooms_of(store, str(trip.record["id"]))
     return room.left

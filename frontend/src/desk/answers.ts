@@ -170,6 +170,21 @@ export interface AllotmentRead {
   readonly why: string;
 }
 
+/** A tally that a trip may be given from, with what the trip took of it at most. */
+export interface RoomRead {
+  readonly authority: string;
+  readonly number: string;
+  readonly label: string;
+  readonly name: string;
+  readonly about: string;
+  readonly unit: string;
+  readonly limit: number;
+  readonly left: number;
+  readonly short: boolean;
+  readonly held: number;
+  readonly used: Figure;
+}
+
 export interface PendingRead {
   readonly conflict: string;
   readonly kind: string;

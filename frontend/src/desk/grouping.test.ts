@@ -1,8 +1,8 @@
 /** Records laid together. The season is a small invented one; what is expected follows from it. */
 import { expect, test } from "vitest";
-import type { AllotmentRead, BalanceRead, ChangedRead, FindingRead, LotRead, Outcome } from "./answers";
+import type { AllotmentRead, BalanceRead, ChangedRead, FindingRead, LotRead, Outcome, RoomRead } from "./answers";
 import {
-  behind, byCondition, conditionsOf, countOutcomes, fullestTally, givenOf, gravest, gravestFirst, lotsByTrip, newestVersion, reconciled, unresolvedByCondition,
+  behind, byCondition, conditionsOf, countOutcomes, fullestTally, givenOf, gravest, gravestFirst, lotsByTrip, newestVersion, reconciled, unresolvedByCondition, usedOf,
 } from "./grouping";
 import { authorityOf, clauseAt, commonName, inOrder, isItalic, limitIssued, Pulled, seasonOf, wordingsOf, type Terms } from "./season";
 import { spotsOf, tripOfSpot } from "./spots";
@@ -234,4 +234,12 @@ test("findings lie together by condition, the gravest first, and the order stays
   expect(groups.map((group) => [group.number, group.outcome, group.findings.map((each) => each.sentence).join("")])).toEqual([
     ["2", "broken", "ca"], ["1", "open", "be"], ["3", "open", "d"],
   ]);
+});
+
+test("what a trip used of an allotment is the server's figure for the same tally", () => {
+  const room = (number: string, label: string, used: number): RoomRead => ({ authority: "permit", number, label, name: "", used }) as RoomRead;
+  const rooms = [room("1", "", 7), room("1", "females", 3), room("2", "", 9)];
+  const allotment = { authority: "permit", number: "1", label: "females", name: "" } as AllotmentRead;
+  expect(usedOf(allotment, rooms)?.used).toBe(3);
+  expect(usedOf({ ...allotment, number: "3" }, rooms)).toBeNull();
 });

@@ -1,6 +1,6 @@
 /** How the desk lays records together: lots by trip, records behind a figure by trip and haul, findings by condition. */
 import { add, isExact, NOTHING, type Count } from "../checks/counts";
-import type { AllotmentRead, AuthorityRead, BalanceRead, FindingRead, LotRead, Outcome, UnresolvedRead } from "./answers";
+import type { AllotmentRead, AuthorityRead, BalanceRead, FindingRead, LotRead, Outcome, RoomRead, UnresolvedRead } from "./answers";
 import { authorityOf, countFrom, inOrder, type Haul, type Line, type Season, type Trip } from "./season";
 import { OUTCOMES } from "./words";
 
@@ -169,6 +169,13 @@ export interface Given {
 export function givenOf(balance: BalanceRead, tally: FindingRead | null): Given {
   const own = balance.allotted.filter((one) => tally === null || one.label === tally.label);
   return { amount: own.reduce((sum, one) => sum + one.amount, 0), elsewhere: own.length < balance.allotted.length };
+}
+
+/** Give what a trip took at most of the tally that an allotment is from; null where the server tells of none. */
+export function usedOf(allotment: AllotmentRead, rooms: readonly RoomRead[]): RoomRead | null {
+  const same = (one: RoomRead): boolean =>
+    one.authority === allotment.authority && one.number === allotment.number && one.label === allotment.label && one.name === allotment.name;
+  return rooms.find(same) ?? null;
 }
 
 export function countOutcomes(conditions: readonly { readonly outcome: Outcome }[]): ReadonlyMap<Outcome, number> {

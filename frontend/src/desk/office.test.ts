@@ -49,6 +49,9 @@ const AllotmentRead: Names<Answers.AllotmentRead> = {
   id: true, trip: true, code: true, authority: true, number: true, label: true, name: true, first_day: true, unit: true, amount: true, state: true,
   granted_at: true, granted_by: true, ended_at: true, why: true,
 };
+const RoomRead: Names<Answers.RoomRead> = {
+  authority: true, number: true, label: true, name: true, about: true, unit: true, limit: true, left: true, short: true, held: true, used: true,
+};
 const PendingRead: Names<Answers.PendingRead> = { conflict: true, kind: true, record: true, trip: true };
 const BalanceRead: Names<Answers.BalanceRead> = {
   number: true, text: true, kind: true, outcome: true, tallies: true, fullest: true, allotted: true, pending: true,
@@ -104,7 +107,7 @@ const PullRead: Names<Answers.PullRead> = { changes: true, cursor: true, more: t
 
 const SHAPES = {
   CountRead, WhoRead, OrganisationRead, AuthorityRead, RestsRead, LotRead, StateCount, TripCount, LotsRead, HoldSent, AcceptSent, DeclineSent, TallyRead, FindingRead,
-  FindingsRead, AllottedRead, AllotmentRead, PendingRead, BalanceRead, OfferingRead, ConflictRead, SettlementSent, PhotoRead, EntryRead, CorrectionRead, HistoryRead,
+  FindingsRead, AllottedRead, AllotmentRead, RoomRead, PendingRead, BalanceRead, OfferingRead, ConflictRead, SettlementSent, PhotoRead, EntryRead, CorrectionRead, HistoryRead,
   OperationSent, PushSent, FaultRead, ToldRead, PushRead, RoleHeldRead, PersonRead, SiteRead, DeviceRead, EnrolmentRead,
   UnresolvedRead, DraftRead, ReportRead, ReportsRead, CertifiedSent, FilingSent, ChangedRead, PullRead,
 };
@@ -182,6 +185,7 @@ test("every address that is asked is in the contract, and bodies have its fields
   await office.photos("T1");
   await office.history("T1");
   await office.allotmentsOf("t");
+  await office.rooms("t", "");
   await expect(office.push(amendmentOf(HELD, (now) => now, "recounted", "op"))).rejects.toThrow("gave no answer");
   await office.conflicts();
   await office.settle("conflict", { take: "offered", why: "counted again" });
@@ -196,7 +200,7 @@ test("every address that is asked is in the contract, and bodies have its fields
   await office.revise("report", { name: "Ann Oake", title: "Holder" });
   await office.pull(0);
   expect(asked.filter(({ address, method }) => !inContract(address, method))).toEqual([]);
-  expect(asked).toHaveLength(30);
+  expect(asked).toHaveLength(31);
   const bodyOf = (end: string): object => (asked.find(({ address, body }) => address.endsWith(end) && body)?.body ?? {}) as object;
   expect(Object.keys(bodyOf("/sessions")).sort()).toEqual(Object.keys(schema("SignInSent").properties).sort());
   expect(Object.keys(bodyOf("/enrolments")).sort()).toEqual(Object.keys(schema("EnrolmentSent").properties).sort());

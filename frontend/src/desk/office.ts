@@ -28,6 +28,7 @@ import type {
   PushSent,
   ReportRead,
   ReportsRead,
+  RoomRead,
   SettlementSent,
   SiteRead,
   ToldRead,
@@ -169,6 +170,11 @@ export class Office {
   /** Give what a trip was given, and what became of it. */
   async allotmentsOf(trip: string): Promise<readonly AllotmentRead[]> {
     return (await this.ask("GET", `/allotments?trip=${encodeURIComponent(trip)}`)) as AllotmentRead[];
+  }
+
+  /** Give what a trip may be given and what it took; `name` is meant where a limit counts each name by itself. */
+  async rooms(trip: string, name: string): Promise<readonly RoomRead[]> {
+    return (await this.ask("GET", `/trips/${encodeURIComponent(trip)}/rooms?${new URLSearchParams({ name })}`)) as RoomRead[];
   }
 
   /** Give every finding under an authority, or on a trip, page by page. */

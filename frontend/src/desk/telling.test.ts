@@ -4,7 +4,7 @@ import type { Naming } from "../core/versions";
 import type { ChangedRead, HistoryRead } from "./answers";
 import { seasonOf, type Haul, type Trip } from "./season";
 import { attestedOn, authoritiesOn } from "./statements";
-import { beyond, correctionWords, emptyWords, enteredWords, otherWords, papersOn, standingOf } from "./telling";
+import { aboutPlainly, beyond, correctionWords, emptyWords, enteredWords, otherWords, papersOn, standingOf } from "./telling";
 
 const ZONE = "Australia/Hobart";
 const change = (kind: string, id: string, parent: string, record: Record<string, unknown>): ChangedRead => ({
@@ -110,6 +110,10 @@ test("papers of a trip are told by their time, each as people name it, and no id
     "2 Galaxias maculatus of K-l transferred to Cape Hall, 20 Mar 2027 12:00",
   );
   expect(otherWords(SEASON, "N-77", ZONE)).toBe("N-77");
+  expect(aboutPlainly(SEASON, "movement 01a20000-0000-7000-8000-000000000000", ZONE)).toBe(
+    "2 Galaxias maculatus of K-l transferred to Cape Hall, 20 Mar 2027 12:00",
+  );
+  expect(aboutPlainly(SEASON, "haul K-done", ZONE)).toBe("haul K-done");
 });
 
 test("statements are those of the trip, or of any trip where one holds for the term", () => {

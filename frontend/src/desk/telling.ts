@@ -167,6 +167,12 @@ export function otherWords(season: Season, name: string, zone: string): string {
   return found === undefined ? name : paperWords(season, found, zone);
 }
 
+/** Say what a finding is about: a movement is named by the server with its id, which nobody would know. */
+export function aboutPlainly(season: Season, about: string, zone: string): string {
+  const [kind = "", name = ""] = about.split(" ");
+  return kind === "movement" ? otherWords(season, name, zone) : about;
+}
+
 function text(value: unknown): string {
   return typeof value === "string" ? value : "";
 }
