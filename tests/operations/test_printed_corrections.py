@@ -1,5 +1,7 @@
 """What phones amended after a trip was closed, as the season report prints it: in words, never as a record's JSON."""
 
+import json
+
 import pytest
 
 from api.operations import compliance
@@ -13,7 +15,7 @@ from reports.pdf_text import lines_of, page_count
 from reports.season.build import season_report
 from reports.season.material import Edition, Material
 from tests import phones
-from tests.builders import write_season
+from tests.builders import authority_file, write_season
 
 PHONE = Actor("ann", "phone-1")
 WHY = "the paper sheet says so"
@@ -23,7 +25,11 @@ WHY = "the paper sheet says so"
 def season(store, tmp_path):
     """Give a store with the builders' season, and a closed trip of a phone that was amended in three places."""
     permit, trips = write_season(tmp_path)
-    import_files(store, tmp_path / "files", [permit], [trips], Actor())
+    licence = tmp_path / "authority-2.json"
+    licence.write_text(
+        json.dumps(authority_file(id="licence", kind="fishing licence", number="XL 7")), encoding="utf-8"
+    )
+    import_files(store, tmp_path / "files", [permit, licence], [trips], Actor())
     trip = phones.trip("ann", status="closed", depart="2028-03-02T07:00", back="2028-03-02T12:00")
     haul = phones.haul(trip, start="2028-03-02T08:00", end="2028-03-02T08:10")
     line = phones.line(haul, count=12, note="[12]")
@@ -38,10 +44,10 @@ def season(store, tmp_path):
     return store
 
 
-def corrections(store):
-    """Give the rows of the report's table of corrections: record, what, old, new, why."""
+def corrections(store, under="permit"):
+    """Give the rows of a report's table of corrections: record, what, old, new, why."""
     checked = compliance.judged(store).checked
-    authority = checked.facts.book.authority("permit")
+    authority = checked.facts.book.authority(under)
     blocks = season_report(Material.of(authority, checked.facts, checked.judgement, Edition(fingerprint="0"))).blocks
     (table,) = [one for one in blocks if isinstance(one, Table) and str(one.caption).startswith("Records amended")]
     return [tuple(cell.text for cell in (*row.cells[:4], row.cells[5])) for row in table.rows]
@@ -64,3 +70,26 @@ def test_no_json_is_printed_and_the_report_verifies(season):
     pages = [" ".join(lines_of(pdf, page)) for page in range(page_count(pdf))]
     assert not any("{" in page or '"low"' in page for page in pages)
     assert verify(pdf) == []
+
+
+def test_each_report_tells_the_corrections_of_its_own_authority(season):
+    trip = phones.trip("ann", authority="licence", status="closed", depart="2028-03-09T07:00", back="2028-03-09T12:00")
+    haul = phones.haul(trip, start="2028-03-09T08:00", end="2028-03-09T08:10")
+    line, other = phones.line(haul, count=2), phones.line(haul, count=7, authority="permit")
+    before = corrections(season)
+    amended = [phones.amended(line, 1, WHY, count=3), phones.amended(other, 1, WHY, count=8)]
+    told = push(season, [trip, haul, line, other, *amended], PHONE)
+    assert [one.answer for one in told] == ["stored"] * 6
+    assert corrections(season, "licence") == [("T28-002-1-a", "count", "2", "3", WHY)]
+    assert corrections(season) == [*before, ("T28-002-1-b", "count", "7", "8", WHY)]
+
+
+def test_what_was_taken_from_under_an_authority_is_told_in_both_reports(season):
+    trip = phones.trip("ann", status="closed", depart="2028-03-09T07:00", back="2028-03-09T12:00")
+    haul = phones.haul(trip, start="2028-03-09T08:00", end="2028-03-09T08:10")
+    line = phones.line(haul, count=2)
+    before = corrections(season)
+    push(season, [trip, haul, line, phones.amended(haul, 1, WHY, authority="licence")], PHONE)
+    (moved,) = corrections(season, "licence")
+    assert moved[:2] == ("T28-002-1", "authority")
+    assert corrections(season) == [*before, moved]
