@@ -655,6 +655,50 @@ def test_a_condition_is_stated_and_an_animal_named_at_the_desk(page, changing_de
     expect(line).to_contain_text("named by Dr Oriel Vance: grown out in tank 4, fin rays counted")
     expect(line).to_contain_text("Amended by Rosalind Achterberg")
 
+    card.get_by_role("button", name="Enter a cleaning").click()
+    form = card.get_by_role("form", name=f"Cleaning on {code}")
+    form.get_by_label("When").fill("2028-07-14T09:40")
+    form.get_by_label("How", exact=True).fill("hot water")
+    form.get_by_label("Minutes").fill("20")
+    form.get_by_label("Who did it").select_option(label="Mei Tanabe")
+    form.get_by_label("How you know of it").fill("told by Mei Tanabe on the way home")
+    form.get_by_role("button", name="Enter the cleaning").click()
+    expect(card.get_by_role("region", name="Cleaning")).to_contain_text("hot water, 14 Jul 2028 09:40, Mei Tanabe")
+
+    out = card.locator(f"details[data-haul='{day.codes['out']}']")
+    out.locator("summary").click()
+    out.get_by_role("button", name="Enter that it was looked into").click()
+    form = out.get_by_role("form", name=f"Looked into {day.codes['out']}")
+    form.get_by_label("When").fill("2028-07-14T08:10")
+    form.get_by_label("How you know of it").fill("seen from the jetty")
+    form.get_by_role("button", name="Enter the look").click()
+    expect(form.get_by_role("alert")).to_contain_text("It was set later, 14 Jul 2028 08:50.")
+    form.get_by_label("When").fill("2028-07-14T11:10")
+    form.get_by_role("button", name="Enter the look").click()
+    expect(out.locator("summary")).to_contain_text("last looked in 14 Jul 2028 11:10")
+
+
+def test_a_consent_is_entered_where_it_was_missing_and_the_condition_is_met(page, changing_demo):
+    # The sample's story, 8: four mussels went to Cape Lorne without a letter of consent.
+    signed_in(page, changing_demo, "curator", "gate")
+    (missing,) = asked(page, changing_demo, "/findings?authority=kelloran-permit&condition=6.1&outcome=open")[
+        "findings"
+    ]
+    line = next(one for one in missing["records"] if one.startswith("K2"))
+    trip = line.rsplit("-", 2)[0]
+    opened(page, changing_demo, f"trips?trip={trip}")
+    papers = page.get_by_role("region", name="Notices, reports and movements")
+    entry = papers.get_by_role("listitem").filter(has_text="Cape Lorne")
+    entry.get_by_role("button", name="Enter a consent").click()
+    form = entry.get_by_role("form", name="Consent")
+    form.get_by_role("button", name="Enter the consent").click()
+    expect(form.get_by_role("alert")).to_contain_text("Give what the letter of consent bears")
+    form.get_by_label("Reference of the consent").fill("Letter 44 of the Office")
+    form.get_by_role("button", name="Enter the consent").click()
+    expect(entry).to_contain_text("Consent: Letter 44 of the Office")
+    told = asked(page, changing_demo, "/findings?authority=kelloran-permit&condition=6.1&outcome=open")
+    assert told["total"] == 0
+
 
 # --- people and phones
 
