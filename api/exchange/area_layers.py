@@ -108,6 +108,7 @@ def _zipped(path: Path) -> list[str]:
                 with archive.open(name) as file:
                     head, size = file.read(100), archive.getinfo(name).file_size
                 _check_shapefile(head, size, PurePosixPath(name).name)
+    # NotImplementedError is zipfile's word for a packing that it does not know, RuntimeError for a password.
     except (zipfile.BadZipFile, OSError, NotImplementedError, RuntimeError, EOFError):
         raise UnreadableError("", "The .zip is broken, locked or cut short.", "Pack or copy it again.") from None
     if not names:

@@ -44,6 +44,7 @@ def read_xlsx(path: Path) -> list[Table]:
         _refuse_other_kinds(file.read(8))
         try:
             parts = zipfile.ZipFile(file)
+        # NotImplementedError is zipfile's word for a version of .zip that it does not know.
         except (zipfile.BadZipFile, struct.error, ValueError, NotImplementedError):
             raise _damaged() from None
         with parts:
@@ -189,6 +190,7 @@ class _Workbook:
         try:
             with self._parts.open(part) as stream:
                 walk_xml(stream, listener, most)
+        # NotImplementedError is zipfile's word for a packing that it does not know.
         except (zipfile.BadZipFile, zlib.error, EOFError, struct.error, KeyError, NotImplementedError, ValueError):
             raise _damaged() from None
 
