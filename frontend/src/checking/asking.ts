@@ -2,41 +2,57 @@
 import type { HaulAnswer, Question } from "./answers";
 import type { Answered, Asked } from "./thread";
 
+/**
+ * How long questions are gathered before the newest is asked, in ms: at five touches a second the thread would otherwise
+ * reckon without rest, and the next touch would share the processor and the database with it.
+ */
+const GATHERED = 200;
+
 export class Asking {
   private readonly worker = new Worker(new URL("./worker.ts", import.meta.url), { type: "module" });
   private last = 0;
   private busy = false;
+  private asked: Question | null = null;
   private waiting: Question | null = null;
+  private timer: ReturnType<typeof setTimeout> | undefined;
 
   constructor(private readonly tell: (answer: HaulAnswer, question: Question) => void) {
     this.worker.addEventListener("message", (event: MessageEvent<Answered>) => this.take(event.data));
     this.worker.addEventListener("error", () => this.take(null));
   }
 
-  private asked: Question | null = null;
-
-  /** Ask. While an answer is being made only the newest question waits. */
+  /** Ask. The first question goes at once; of those that follow within a moment, or while an answer is made, the newest. */
   ask(question: Question): void {
-    if (this.busy) {
-      this.waiting = question;
-      return;
-    }
+    this.waiting = question;
+    if (this.busy) return;
+    if (this.last === 0) this.go();
+    else this.gather();
+  }
+
+  stop(): void {
+    clearTimeout(this.timer);
+    this.worker.terminate();
+  }
+
+  private gather(): void {
+    this.timer ??= setTimeout(() => this.go(), GATHERED);
+  }
+
+  private go(): void {
+    this.timer = undefined;
+    const question = this.waiting;
+    if (question === null) return;
+    this.waiting = null;
     this.busy = true;
     this.asked = question;
     this.last += 1;
     this.worker.postMessage({ ask: this.last, question: structuredCloneable(question) } satisfies Asked);
   }
 
-  stop(): void {
-    this.worker.terminate();
-  }
-
   private take(answered: Answered | null): void {
     this.busy = false;
-    const { asked, waiting } = this;
-    this.waiting = null;
-    if (answered !== null && answered.ask === this.last && asked !== null) this.tell(answered.answer, asked);
-    if (waiting !== null) this.ask(waiting);
+    if (answered !== null && answered.ask === this.last && this.asked !== null) this.tell(answered.answer, this.asked);
+    if (this.waiting !== null) this.gather();
   }
 }
 

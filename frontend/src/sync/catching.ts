@@ -1,8 +1,8 @@
 /** The catch as it is tallied: each touch is one transaction, and each can be taken back. */
 import type { Content } from "../core/outbox";
 import { rowKey, rowsOf, type Fate, type Line, type Row, type RowName } from "../core/tally";
-import type { PhoneDatabase, Step } from "../device/database";
-import { keep, type Maker } from "./recording";
+import type { PhoneDatabase, Step, StoredRecord } from "../device/database";
+import { keep, keepOver, type Maker } from "./recording";
 import { typedNote } from "./typed";
 
 /** What a touch is about: a cell of a haul. */
@@ -38,12 +38,19 @@ export class Catching {
     return db.transaction("rw", [db.records, db.outbox, db.notes, db.steps, db.pictures], async () => {
       // Digits that were typed for this touch are entered with it, or stay typed.
       if (touch.typed === true) await db.notes.delete(typedNote(touch.haul));
-      const lines = await linesOf(db, touch.haul);
+      // All that stands of the haul in one question: a slow phone waits for each question anew.
+      const [records, entries] = await Promise.all([
+        db.records.where("parent").equals(touch.haul).toArray(),
+        db.outbox.where("parent").equals(touch.haul).sortBy("seq"),
+      ]);
       const key = touch.row ?? rowKey(touch.name);
-      const before = rowsOf(lines).find((row) => row.key === key)?.cells[touch.fate] ?? null;
+      const before = rowsOf(linesAmong(records)).find((row) => row.key === key)?.cells[touch.fate] ?? null;
       const line = touch.change(before, () => newLine(this.maker.nextId(), touch));
       const step = db.steps.add({ haul: touch.haul, words: touch.words, line: line.id, before });
-      await Promise.all([step, this.write(touch.haul, line, touch.why)]);
+      const change = { kind: "line", content: line, parent: touch.haul, why: touch.why ?? "" } as const;
+      const held = records.find((one) => one.kind === "line" && one.id === line.id);
+      const queued = entries.filter((one) => one.kind === "line" && one.record === line.id);
+      await Promise.all([step, keepOver(db, this.maker, change, held, queued)]);
       if (touch.picture !== undefined) await this.give(touch.picture, line.id);
       return line;
     });
@@ -92,7 +99,10 @@ export class Catching {
 
 /** Give the lines of a haul, oldest first: ids of this phone sort by time. */
 export async function linesOf(db: PhoneDatabase, haul: string): Promise<Line[]> {
-  const records = await db.records.where("parent").equals(haul).toArray();
+  return linesAmong(await db.records.where("parent").equals(haul).toArray());
+}
+
+function linesAmong(records: readonly StoredRecord[]): Line[] {
   return records.filter((one) => one.kind === "line").map((one) => one.content as Line);
 }
 

@@ -1,6 +1,6 @@
 /** Writing records: the record and its way to the server in one transaction, or neither. */
 import { closesTrip, type Content, type DeviceClock, type EnteredFrom, type Entry, type RecordKind } from "../core/outbox";
-import type { PhoneDatabase } from "../device/database";
+import type { PhoneDatabase, StoredRecord } from "../device/database";
 
 /** A record made or amended. */
 export interface Change {
@@ -26,38 +26,50 @@ export interface Maker {
  * is one operation. Only the closing of a trip stands behind all that was entered before it. A refused one is replaced, too, under an id of its own: that is how it is mended.
  */
 export async function keep(db: PhoneDatabase, maker: Maker, change: Change): Promise<void> {
-  const { kind, content, parent = "", why = "" } = change;
-  const { id } = content;
+  const { kind, content } = change;
   await db.transaction("rw", db.records, db.outbox, db.notes, async () => {
     const [held, entries] = await Promise.all([
-      db.records.get([kind, id]),
-      db.outbox.where("[kind+record]").equals([kind, id]).sortBy("seq"),
+      db.records.get([kind, content.id]),
+      db.outbox.where("[kind+record]").equals([kind, content.id]).sortBy("seq"),
     ]);
-    const above = parent || held?.parent || "";
-    const known = { version: held?.version ?? null, code: held?.code ?? "", conflict: held?.conflict ?? "" };
-    const put = db.records.put({ kind, id, parent: above, content, ...known });
-    const open = entries.findLast((entry) => !entry.offered);
-    // The closing of a trip never takes an older place in the queue: what was entered before it goes before it.
-    if (open !== undefined && !(closesTrip(kind, content) && !closesTrip(kind, open.content))) {
-      await Promise.all([put, db.outbox.put({ ...open, content, parent: above, why: why || open.why })]);
-      return;
-    }
-    await put;
-    await db.outbox.bulkDelete(entries.filter((entry) => entry.state === "refused").map((entry) => entry.seq));
-    await db.outbox.add({
-      id: maker.nextId(),
-      kind,
-      record: id,
-      parent: above,
-      content,
-      why,
-      device_clock: await clockNow(db, maker),
-      entered_from: change.entered_from ?? ((await isFromPaper(db, kind, id)) ? "paper" : "screen"),
-      based_on: null,
-      offered: false,
-      state: "waiting",
-      problems: [],
-    });
+    await keepOver(db, maker, change, held, entries);
+  });
+}
+
+/** Do the same within a transaction that has read what stands: the record, and its entries in their order. */
+export async function keepOver(
+  db: PhoneDatabase,
+  maker: Maker,
+  change: Change,
+  held: StoredRecord | undefined,
+  entries: readonly Entry[],
+): Promise<void> {
+  const { kind, content, parent = "", why = "" } = change;
+  const { id } = content;
+  const above = parent || held?.parent || "";
+  const known = { version: held?.version ?? null, code: held?.code ?? "", conflict: held?.conflict ?? "" };
+  const put = db.records.put({ kind, id, parent: above, content, ...known });
+  const open = entries.findLast((entry) => !entry.offered);
+  // The closing of a trip never takes an older place in the queue: what was entered before it goes before it.
+  if (open !== undefined && !(closesTrip(kind, content) && !closesTrip(kind, open.content))) {
+    await Promise.all([put, db.outbox.put({ ...open, content, parent: above, why: why || open.why })]);
+    return;
+  }
+  await put;
+  await db.outbox.bulkDelete(entries.filter((entry) => entry.state === "refused").map((entry) => entry.seq));
+  await db.outbox.add({
+    id: maker.nextId(),
+    kind,
+    record: id,
+    parent: above,
+    content,
+    why,
+    device_clock: await clockNow(db, maker),
+    entered_from: change.entered_from ?? ((await isFromPaper(db, kind, id)) ? "paper" : "screen"),
+    based_on: null,
+    offered: false,
+    state: "waiting",
+    problems: [],
   });
 }
 
