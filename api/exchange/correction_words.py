@@ -128,6 +128,16 @@ def _swept(text: str, _naming: Naming) -> str:
         return text
 
 
+def _size(text: str, naming: Naming) -> str:
+    """Tell a size of gear that is kept in millimetres: from a metre on in metres, as people say it of a net."""
+    number, _, unit = text.partition(" ")
+    try:
+        metres = Fraction(number) / 1000
+    except (ValueError, ZeroDivisionError):
+        return text
+    return f"{decimal_text(metres)} m" if unit == "mm" and metres >= 1 else _swept(text, naming)
+
+
 # --- values
 
 
@@ -208,7 +218,7 @@ def _gear(value: Any, naming: Naming) -> str:
     parts = [_text(value["gear"])]
     for name, word in (("length_mm", "length"), ("mesh_mm", "mesh"), ("opening_mm", "opening")):
         if name in value:
-            parts.append(f"{word} {_swept(value[name], naming)}")
+            parts.append(f"{word} {_size(value[name], naming)}")
     if "number" in value:
         parts.append(f"{_number(value['number'])} of them")
     if "marked" in value:

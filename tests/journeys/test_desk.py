@@ -597,7 +597,7 @@ def test_a_trip_shows_all_that_the_phone_wrote_and_what_is_still_out_or_lost(pag
     seined.locator("summary").click()
     told = seined.inner_text()
     for words in (
-        "Net snagged once on an oyster stake.", "salinity 27.5 psu", "length 12000 mm", "mesh 6 mm",
+        "Net snagged once on an oyster stake.", "salinity 27.5 psu", "length 12 m", "mesh 6 mm",
         "One with a scar.", "total length 236.0 mm, 210.0 mm, 63.5 mm", "by eye", "juvenile", "female",
         f"Entered by Ines Calloway on {PHONE}, 14 Jul 2028 08:45 by the phone, received 14 Jul 2028",
     ):  # fmt: skip

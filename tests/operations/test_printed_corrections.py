@@ -58,7 +58,7 @@ def test_the_report_tells_old_and_new_in_words(season):
         ("T28-001", "entered from paper", "no", "yes", WHY),
         ("T28-001", "papers", "nothing", "permit, notice", WHY),
         ("T28-001-1", "end", "2 Mar 2028 08:10", "2 Mar 2028 08:25", WHY),
-        ("T28-001-1", "gear", "seine, length 12000 mm", "seine, length 12000 mm, mesh 6 mm", WHY),
+        ("T28-001-1", "gear", "seine, length 12 m", "seine, length 12 m, mesh 6 mm", WHY),
         ("T28-001-1-a", "count", "12", "about 200 (150-260)", WHY),
         ("T28-001-1-a", "method", "counted", "by eye", WHY),
         ("T28-001-1-a", "note", "[12]", "recounted", WHY),

@@ -1,4 +1,5 @@
 /** Gear as it is used: its sizes, what the permit bounds of them, and the nets and traps that were used before. */
+import { whole } from "../checks/exact";
 import { decimalText, millimetres } from "../checks/measures";
 import type { Clause } from "../checks/permits";
 import type { Content } from "./outbox";
@@ -98,13 +99,13 @@ export function missingOf(clauses: readonly Clause[], gear: GearUsed | undefined
   return marksWanted(clauses, kind) && gear.marked === undefined ? [...sizes, "marking"] : sizes;
 }
 
-/** A length for people: as typed where it bears its unit, whole metres of what the server gives in millimetres. */
+const METRE = whole(1000);
+
+/** A length for people: as typed where it bears its unit, from a metre on in metres what the server gives in millimetres. */
 export function lengthWords(written: string): string {
-  const found = /^([\d./]+) mm$/.exec(written.trim());
-  if (found === null) return written;
+  if (!/^(\d+(\.\d+)?|\d+\/[1-9]\d*) mm$/.test(written.trim())) return written;
   const exact = millimetres(written);
-  const number = exact.toNumber();
-  return number >= 1000 ? `${Number((number / 1000).toFixed(2))} m` : `${decimalText(exact)} mm`;
+  return exact.compare(METRE) < 0 ? `${decimalText(exact)} mm` : `${decimalText(exact.over(METRE))} m`;
 }
 
 /** A gear in a few words: "seine S-1, length 12 m, mesh 1/4 in". */

@@ -76,7 +76,7 @@ test("measurements are told as runs", () => {
 
 test("gear, place, readings and cleanings read without brackets", () => {
   expect(told({ gear: { gear: "seine", length_mm: "12000 mm", mesh_mm: "127/20 mm" }, swept_m: "61/2 m" }, { gear: { gear: "trap", marked: true } })).toEqual([
-    "Gear: seine, length 12000 mm, mesh 6.35 mm | trap, marked yes",
+    "Gear: seine, length 12 m, mesh 6.35 mm | trap, marked yes",
     "Length swept: 30.5 m | not recorded",
   ]);
   expect(told({ fixes: [{ lat: -42.3, lon: 153.6, radius_m: 8 }] }, { fixes: [{ lat: -42.3, lon: 153.6, radius_m: 8, confidence: 0.95 }] })).toEqual([

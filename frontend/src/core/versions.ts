@@ -6,6 +6,7 @@
 import { spokenTime } from "../checks/calendar";
 import { exact } from "../checks/exact";
 import { decimalText } from "../checks/measures";
+import { lengthWords } from "./gear";
 import type { Content } from "./outbox";
 
 /** How ids are named and in which zone times are told: the trip's. */
@@ -138,7 +139,7 @@ function inOrder(value: Readonly<Record<string, unknown>>): [string, unknown][] 
 }
 
 function partWords(key: string, value: unknown): string {
-  return `${(PARTS[key] ?? key).replaceAll("_", " ")} ${key in PARTS ? length(value) : flat(value)}`;
+  return `${(PARTS[key] ?? key).replaceAll("_", " ")} ${key in PARTS ? lengthWords(flat(value)) : flat(value)}`;
 }
 
 const PARTS: Readonly<Record<string, string>> = { length_mm: "length", mesh_mm: "mesh", opening_mm: "opening" };

@@ -1,4 +1,7 @@
 /** What the server answers and takes, as the contract has it; office.test.ts holds these shapes to the contract. */
+import type { Told as ToldRead } from "../core/outbox";
+
+export type { Problem as FaultRead, Told as ToldRead } from "../core/outbox";
 
 export type Outcome = "met" | "broken" | "open" | "not used";
 export type Role = "collector" | "curator" | "administrator" | "inspector";
@@ -390,21 +393,6 @@ export interface PushSent {
   readonly protocol: number;
   readonly operations: readonly OperationSent[];
   readonly device_time: null;
-}
-
-export interface FaultRead {
-  readonly where: string;
-  readonly what: string;
-  readonly mend: string;
-}
-
-export interface ToldRead {
-  readonly id: string;
-  readonly answer: "stored" | "already had" | "refused" | "conflict";
-  readonly version: number | null;
-  readonly code: string;
-  readonly problems: readonly FaultRead[];
-  readonly conflict: string;
 }
 
 export interface PushRead {

@@ -187,7 +187,7 @@ function addOwn(group: L.LayerGroup, own: Own): void {
   const at = L.latLng(own.lat, own.lon);
   if (own.radius !== null) L.circle(at, { radius: own.radius, className: "map-own-doubt", interactive: false }).addTo(group);
   L.marker(at, {
-    icon: L.divIcon({ className: "map-own", iconSize: [24, 24] }),
+    icon: L.divIcon({ className: "map-own", iconSize: [36, 36] }),
     keyboard: false,
     interactive: false,
     zIndexOffset: 2000,
