@@ -9,7 +9,8 @@ from fastapi import APIRouter, Query, Response
 from pydantic import BaseModel, Field
 
 from api.operations import filing
-from api.operations.filing import ReportTold, Unresolved
+from api.operations.report_drafts import Unresolved, draft
+from api.operations.reports_filed import ReportTold, filed_pdf, filed_reports
 from api.routes.deps import Administrator, Reader, SettingsHere, StoreHere, actor_of
 from api.routes.shapes import Sent
 
@@ -101,7 +102,7 @@ class FilingSent(CertifiedSent):
 @router.get("/authorities/{authority}/reports/draft")
 def read_filing_draft(authority: str, store: StoreHere, _asking: Reader) -> DraftRead:
     """Tell what would be filed for an authority now, with everything that is not resolved."""
-    told = filing.draft(store, authority)
+    told = draft(store, authority)
     return DraftRead(
         authority=told.authority,
         as_of=told.as_of,
@@ -122,7 +123,7 @@ def list_reports(
     limit: Annotated[int, Query(ge=1, le=200)] = 50,
 ) -> ReportsRead:
     """Give the reports filed for an authority, each with what has changed in its records since."""
-    total, reports = filing.filed_reports(store, authority, start=start, limit=limit)
+    total, reports = filed_reports(store, authority, start=start, limit=limit)
     return ReportsRead(total=total, reports=[ReportRead.of(one) for one in reports])
 
 
@@ -159,7 +160,7 @@ def amend_report(
 )
 def download_report(report: str, store: StoreHere, settings: SettingsHere, _asking: Reader) -> Response:
     """Give a filed report's PDF."""
-    name, content = filing.filed_pdf(store, settings.files, report)
+    name, content = filed_pdf(store, settings.files, report)
     safe = "".join(char for char in name if (char.isascii() and char.isalnum()) or char in "-_.")
     headers = {"Content-Disposition": f'attachment; filename="{safe}"', "Cache-Control": "private, no-cache"}
     return Response(content, media_type="application/pdf", headers=headers)

@@ -33,7 +33,7 @@ from api.operations.compliance import UnknownAuthorityError
 from api.operations.conflicts import NotTogetherError, SettlingReasonMissingError, UnknownConflictError
 from api.operations.documents import DocumentRefusedError, UnknownDocumentError
 from api.operations.enrolments import CodeRefusedError, UnknownDeviceError
-from api.operations.filing import FilingError, RecordInMotionError, SupersededError, UnknownReportError
+from api.operations.filing_errors import FilingError, RecordInMotionError, SupersededError, UnknownReportError
 from api.operations.gate import DecidedMeanwhileError, NotAtTheGateError
 from api.operations.lots_told import UnknownAcquisitionError
 from api.operations.organisations import OrganisationError, OrganisationMissingError

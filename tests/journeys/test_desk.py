@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from fractions import Fraction
 
 import httpx2
@@ -50,7 +51,7 @@ def signed_in(page, address, role, path="", wait=""):
 
 def opened(page, address, path, wait=""):
     page.goto(f"{address}/app/desk/{path}")
-    page.get_by_role("navigation", name="Screens").wait_for()
+    page.get_by_role("banner").wait_for()
     here(page, wait or SCREENS[path.partition("?")[0]])
 
 
@@ -678,6 +679,42 @@ def test_a_condition_is_stated_and_an_animal_named_at_the_desk(page, changing_de
     expect(out.locator("summary")).to_contain_text("last looked in 14 Jul 2028 11:10")
 
 
+def test_what_holds_for_the_whole_term_is_stated_once(page, changing_demo):
+    with CreekDay(changing_demo, status="closed") as day, CreekDay(changing_demo, status="closed") as other:
+        codes = [day.codes["trip"], other.codes["trip"]]
+    signed_in(page, changing_demo, "curator", f"trips?trip={codes[0]}")
+    statements = page.get_by_role("region", name="Statements")
+    expect(statements).to_contain_text("Nobody has stated it in this term.")
+    statements.get_by_role("button", name=re.compile("State it for the term.*6\\.7")).click()
+    form = statements.get_by_role("form", name="Statement on condition 6.7")
+    expect(form).to_contain_text(f"The statement holds for the whole term and is kept with trip {codes[0]}.")
+    form.get_by_role("radio", name="Not kept", exact=True).check()
+    form.get_by_label("Whose word it is").select_option(label="Tamsin Oyelaran")
+    form.get_by_role("button", name="Enter the statement").click()
+    expect(form.get_by_role("alert")).to_be_visible()
+    form.get_by_label("What it rests on").fill("two tanks had lost their labels")
+    form.get_by_role("button", name="Enter the statement").click()
+    expect(statements).to_contain_text("not kept: two tanks had lost their labels")
+    # Another trip of the term asks no more, and the condition is broken for the term.
+    opened(page, changing_demo, f"trips?trip={codes[1]}")
+    expect(page.get_by_role("region", name="Statements")).to_contain_text("not kept: two tanks had lost their labels")
+    found = asked(page, changing_demo, "/findings?authority=kelloran-permit-28&condition=6.7")["findings"]
+    assert [one["outcome"] for one in found] == ["broken"]
+
+
+def test_an_administrator_takes_the_original_of_a_photo_with_its_place(page, changing_demo):
+    with CreekDay(changing_demo) as day:
+        mark = day.photograph("line", "released", 31)
+    signed_in(page, changing_demo, "administrator", f"trips?trip={day.codes['trip']}")
+    card = page.get_by_role("region", name=f"Trip {day.codes['trip']}")
+    card.locator(f"details[data-haul='{day.codes['seined']}'] summary").click()
+    card.get_by_role("button", name=f"Photo of line {day.codes['released']}").click()
+    dialog = page.get_by_role("dialog", name=f"Photo of line {day.codes['released']}")
+    with page.expect_download() as fetched:
+        dialog.get_by_role("link", name="Original, with its place").click()
+    assert hashlib.sha256(fetched.value.path().read_bytes()).hexdigest() == mark
+
+
 def test_a_consent_is_entered_where_it_was_missing_and_the_condition_is_met(page, changing_demo):
     # The sample's story, 8: four mussels went to Cape Lorne without a letter of consent.
     signed_in(page, changing_demo, "curator", "gate")
@@ -820,6 +857,33 @@ def test_screens_have_no_fault_that_a_machine_finds_and_do_not_scroll_sideways(p
         if width != 768:  # between the narrow and the wide form there is no other
             no_fault_found(page)
         assert page.evaluate("document.documentElement.scrollWidth") <= width, path
+
+
+def test_on_a_narrow_screen_the_list_of_screens_folds_away(page, changing_demo):
+    page.set_viewport_size({"width": 320, "height": 640})
+    signed_in(page, changing_demo, "curator", "gate")
+    screens = page.get_by_role("navigation", name="Screens")
+    expect(screens).to_be_hidden()
+    assert page.get_by_role("banner").bounding_box()["height"] < 90
+    page.get_by_role("button", name="Screens").click()
+    expect(screens).to_be_visible()
+    expect(page.get_by_role("button", name="Sign out")).to_be_visible()
+    no_fault_found(page)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 320
+    page.get_by_role("link", name="Trips").click()
+    here(page, "Trips")
+    expect(screens).to_be_hidden()
+
+
+def test_on_a_narrow_screen_a_lot_is_named_in_words_whatever_is_told_beside_it(page, changing_demo):
+    with CreekDay(changing_demo, status="closed") as day:
+        page.set_viewport_size({"width": 320, "height": 640})
+        signed_in(page, changing_demo, "curator", "gate?order=newest")
+        button = lot_named(page, day.codes["kept"]).locator("button.opens")
+        expect(button).to_contain_text("its trip broken")
+        # Of 320 px a name of two long words needs some hundred, or it is broken letter by letter.
+        assert button.locator(".what").bounding_box()["width"] > 110
+        assert page.evaluate("document.documentElement.scrollWidth") <= 320
 
 
 @pytest.mark.parametrize("screen", SCREENS)

@@ -291,3 +291,20 @@ def test_a_wrong_code_is_said_to_be_wrong(phones):
     expect(alert).to_contain_text("This code is wrong, was used already, or is too old.")
     expect(alert).to_contain_text("ask the office for a new one")
     expect(alert).not_to_contain_text("signed out")
+
+
+def test_animals_that_got_away_and_were_typed_only_are_counted_when_the_haul_is_closed(phones):
+    phone = phones.start()
+    phone.begin_trip()
+    phone.open_haul()
+    haul = haul_in_hand(phone)
+    phone.find("pala se", SHRIMP, "released")
+    phone.sees("released", SHRIMP, "1")
+    phone.touch(phone.button("Close"))
+    press(phone, f"{SHRIMP}: some got away")
+    type_digits(phone, "3")
+    press(phone, "Close the haul")
+    phone.button("Open a haul").wait_for()
+    of_haul = [one["content"] for one in phone.stored().values() if one["parent"] == haul]
+    assert {one["fate"]: one["count"] for one in of_haul} == {"released": 1, "lost": 3}
+    assert "end" in content(phone, haul)

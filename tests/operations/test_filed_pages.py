@@ -11,10 +11,11 @@ from api.entities.audit import AuditEntry, AuditHead
 from api.exchange.snapshot import FILE_NAME, thaw
 from api.operations import auditing, compliance, filing
 from api.operations.accounts import add_account
-from api.operations.filing import file_report, filed_pdf
+from api.operations.filing import file_report
 from api.operations.importing import import_files
 from api.operations.people import list_people
 from api.operations.reporting import frozen, report_pdf
+from api.operations.reports_filed import filed_pdf
 from api.operations.verifying import verify
 from api.store.unit_of_work import Actor
 from reports.pdf_text import attachments_of, lines_of, page_count

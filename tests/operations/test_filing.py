@@ -22,22 +22,20 @@ from api.exchange.snapshot import FILE_NAME, thaw
 from api.operations import compliance, filing
 from api.operations.accounts import NotAllowedError, add_account, set_roles
 from api.operations.compliance import UnknownAuthorityError
-from api.operations.filing import (
+from api.operations.filing import amend_report, file_report
+from api.operations.filing_errors import (
     CertificationError,
     FilingError,
     RecordInMotionError,
     ReportConditionError,
     SupersededError,
     UnknownReportError,
-    amend_report,
-    draft,
-    file_report,
-    filed_pdf,
-    filed_reports,
 )
 from api.operations.gate import accept
 from api.operations.importing import import_files
 from api.operations.lots_told import AskedLots, list_lots
+from api.operations.report_drafts import draft
+from api.operations.reports_filed import filed_pdf, filed_reports
 from api.operations.syncing import Operation, push
 from api.operations.verifying import verify
 from api.store.audit import first_broken

@@ -8,10 +8,11 @@ from api.entities.sync import Receipt
 from api.operations import compliance
 from api.operations.accounts import add_account
 from api.operations.conflicts import conflicts, settle
-from api.operations.filing import file_report, filed_pdf
+from api.operations.filing import file_report
 from api.operations.importing import import_files
 from api.operations.paper import trips_from_paper
 from api.operations.reporting import frozen, laid_out, report_pdf
+from api.operations.reports_filed import filed_pdf
 from api.operations.syncing import push
 from api.operations.verifying import verify
 from api.store.seasons import season_from
