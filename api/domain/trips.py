@@ -178,7 +178,8 @@ class Trip:
     """One outing under one leader. ``authority`` is what its hauls stand under unless they say otherwise.
 
     ``papers`` lists the documents carried, None when nobody noted it. ``paper_record`` marks a trip that
-    was entered from paper.
+    was entered from paper. ``arrived`` is where the crew stood as it began, None where nobody read it; places
+    are judged by the hauls' own positions.
     """
 
     id: str
@@ -195,6 +196,7 @@ class Trip:
     cleanings: tuple[Cleaning, ...] = ()
     attestations: tuple[Attestation, ...] = ()
     papers: tuple[str, ...] | None = None
+    arrived: Fix | None = None
     paper_record: bool = False
     clock_fast_s: int = 0
     note: str = ""

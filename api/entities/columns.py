@@ -128,6 +128,17 @@ def from_one(column: str) -> CheckConstraint:
     return CheckConstraint(f"{column} >= 1", name=f"{column}_at_least_one")
 
 
+def of_a_position() -> tuple[CheckConstraint, ...]:
+    """Hold the columns of a position to degrees in WGS84, a radius that is one, and a confidence that is a share."""
+    return (
+        CheckConstraint("lat BETWEEN -90 AND 90", name="lat_in_range"),
+        CheckConstraint("lon BETWEEN -180 AND 180", name="lon_in_range"),
+        CheckConstraint("radius_m IS NULL OR radius_m >= 0", name="radius_not_negative"),
+        CheckConstraint("confidence > 0 AND confidence < 1", name="confidence_is_a_share"),
+        finite("radius_m"),
+    )
+
+
 def not_negative(column: str) -> CheckConstraint:
     """Hold a column (a place in an order) to 0 and more."""
     return CheckConstraint(f"{column} >= 0", name=f"{column}_not_negative")

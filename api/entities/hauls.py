@@ -14,11 +14,11 @@ from api.entities.columns import (
     Exact,
     Instant,
     Versioned,
-    finite,
     from_one,
     moment,
     not_negative,
     note,
+    of_a_position,
     words,
     words_of,
 )
@@ -66,14 +66,7 @@ class FixRecord(SQLModel, table=True):
     """A position in WGS84 with the radius and the confidence that the device claimed; ``place`` runs from start to end."""
 
     __tablename__ = "fix"
-    __table_args__ = (
-        CheckConstraint("lat BETWEEN -90 AND 90", name="lat_in_range"),
-        CheckConstraint("lon BETWEEN -180 AND 180", name="lon_in_range"),
-        CheckConstraint("radius_m IS NULL OR radius_m >= 0", name="radius_not_negative"),
-        CheckConstraint("confidence > 0 AND confidence < 1", name="confidence_is_a_share"),
-        finite("radius_m"),
-        not_negative("place"),
-    )
+    __table_args__ = (*of_a_position(), not_negative("place"))
 
     haul_id: str = Field(primary_key=True, foreign_key="haul.id", max_length=ID_LENGTH)
     place: int = Field(primary_key=True)

@@ -18,6 +18,7 @@ from api.entities.columns import (
     moment,
     not_negative,
     note,
+    of_a_position,
     words,
     words_of,
 )
@@ -46,6 +47,20 @@ class TripRecord(Versioned, table=True):
     paper_record: bool = False
     clock_fast_s: int = 0
     note: str = note()
+
+
+class ArrivalRecord(SQLModel, table=True):
+    """Where the crew stood as its trip began."""
+
+    __tablename__ = "arrival"
+    __table_args__ = of_a_position()
+
+    trip_id: str = Field(primary_key=True, foreign_key="trip.id", max_length=ID_LENGTH)
+    lat: float
+    lon: float
+    radius_m: float | None = None
+    confidence: float = 0.95
+    source: str = Field(default="device", max_length=60)
 
 
 class CrewEntry(SQLModel, table=True):

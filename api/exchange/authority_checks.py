@@ -63,8 +63,10 @@ class Draft:
 
 
 def texts(raw: object) -> list[str]:
-    """Give the texts of a list as written; nothing for anything else."""
-    return [entry for entry in raw if isinstance(entry, str)] if isinstance(raw, list | tuple) else []
+    """Give the texts of a list as written, a number as the text that a record makes of it; nothing for anything else."""
+    if not isinstance(raw, list | tuple):
+        return []
+    return [str(entry) for entry in raw if isinstance(entry, str | int | float) and not isinstance(entry, bool)]
 
 
 def authority_faults(draft: Draft, areas: Collection[str] | None) -> list[Fault]:

@@ -301,6 +301,7 @@ _VALUES: dict[str, Callable[[Any, Naming], str]] = {
     **dict.fromkeys(("may_stand_under", "also_under"), _several(_authority, ", ")),
     "crew": _several(_member, ", "),
     "gear": _gear,
+    "arrived": _fix,
     "fixes": _several(_fix),
     "checks": _several(_time, ", "),
     "cleanings": _several(_cleaning),

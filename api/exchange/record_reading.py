@@ -132,7 +132,7 @@ def record(kind: RecordShape, raw: object, reading: Reading, where: str, skip: f
             reading.faults.append(unknown_key(reading.file, where, str(key), kind.readers))
         elif value is not None or key not in kind.optional:
             try:
-                values[key] = reader(value, reading, f"{where}: {key}")
+                values[key] = reader(value, reading, joined(where, key))
             except ToldError:
                 continue
             except ValueError as problem:

@@ -215,7 +215,7 @@ def _small(raw: Mapping[Any, Any], key: str, shape: Any, reading: Reading, where
     """Read small records of a trip or haul; a faulty one is told and left out."""
     found = []
     for place, entry in enumerate(_entries(raw, key, reading, where)):
-        one = built(shape_of(shape), entry, reading, f"{where}: {key}[{place}]")
+        one = built(shape_of(shape), entry, reading, joined(where, f"{key}[{place}]"))
         if one is not None:
             found.append(one)
     return tuple(found)
@@ -325,7 +325,7 @@ def _line_count(
 def _measurements(raw: Mapping[Any, Any], reading: Reading, where: str) -> tuple[Measurement, ...]:
     found = []
     for place, entry in enumerate(_entries(raw, "measurements", reading, where)):
-        own = f"{where}: measurements[{place}]"
+        own = joined(where, f"measurements[{place}]")
         if not isinstance(entry, Mapping):
             what = f"An object is wanted here, but {shown(entry)} was found."
             reading.faults.append(Fault(reading.file, own, what, "Write an object in braces, { }."))
@@ -349,7 +349,7 @@ def _lengths(entry: Mapping[Any, Any], reading: Reading, where: str) -> tuple[in
         try:
             found.append(tenths(measure if isinstance(measure, str) else "", value))
         except ValueError as problem:
-            reading.fault(f"{where}: values[{place}]", problem)
+            reading.fault(joined(where, f"values[{place}]"), problem)
     return tuple(found)
 
 

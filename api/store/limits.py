@@ -11,6 +11,7 @@ from sqlalchemy import String
 from sqlmodel import SQLModel
 from sqlmodel.sql.sqltypes import AutoString
 
+from api.domain.places.positions import Fix
 from api.domain.trips import (
     Attestation,
     Cleaning,
@@ -30,7 +31,7 @@ from api.domain.trips import (
 )
 from api.entities.catches import CatchLine, MeasuredRun
 from api.entities.columns import ID_LENGTH, NAME_LENGTH, NOTE_LENGTH
-from api.entities.hauls import HaulRecord
+from api.entities.hauls import FixRecord, HaulRecord
 from api.entities.papers import CorrectionRecord, FilingRecord, IncidentRecord, MovementRecord, NoticeRecord
 from api.entities.people import Person as PersonRow
 from api.entities.trips import AttestationRecord, CleaningRecord, CrewEntry, ReadingRecord, TripRecord
@@ -45,6 +46,7 @@ _TABLES: dict[type[Any], type[SQLModel]] = {
     Attestation: AttestationRecord,
     Reading: ReadingRecord,
     Haul: HaulRecord,
+    Fix: FixRecord,
     Line: CatchLine,
     Measurement: MeasuredRun,
     Notice: NoticeRecord,

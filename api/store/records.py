@@ -219,6 +219,7 @@ def trip_row(trip: Trip) -> Row:
 class TripParts:
     """What hangs on a trip, in order."""
 
+    arrived: Fix | None = None
     crew: list[CrewMember] = field(default_factory=list)
     hauls: list[Haul] = field(default_factory=list)
     readings: list[Reading] = field(default_factory=list)
@@ -231,6 +232,7 @@ def trip_of(row: Mapping[str, Any], parts: TripParts) -> Trip:
     return Trip(
         id=row["code"],
         authority=row["authority"] or "",
+        arrived=parts.arrived,
         crew=tuple(parts.crew),
         hauls=tuple(parts.hauls),
         readings=tuple(parts.readings),

@@ -10,6 +10,7 @@ from sqlalchemy import Table
 from sqlalchemy import select as select_columns
 from sqlmodel import Session, SQLModel
 
+from api.domain.places.positions import Fix
 from api.domain.trips import Filing, Haul, Incident, Line, Movement, Notice, Season, SharedTotal, Trip
 from api.entities.catches import CatchLine, MeasuredRun
 from api.entities.hauls import FixRecord, HaulCheck, HaulRecord
@@ -23,7 +24,7 @@ from api.entities.papers import (
 )
 from api.entities.people import Person
 from api.entities.places import Site
-from api.entities.trips import AttestationRecord, CleaningRecord, CrewEntry, ReadingRecord, TripRecord
+from api.entities.trips import ArrivalRecord, AttestationRecord, CleaningRecord, CrewEntry, ReadingRecord, TripRecord
 from api.store import records
 from api.store.records import HaulParts, Names, Row, TripParts
 from api.store.unit_of_work import Work
@@ -138,6 +139,8 @@ def _trips(session: Session, names: Names, ids: Sequence[str] | None, *, hauls: 
             trip_parts[row["trip_id"]].readings.append(records.reading_of(row))
         elif hauls:
             haul_parts[row["haul_id"]].readings.append(records.reading_of(row))
+    for row in rows_of(session, ArrivalRecord, "trip_id", only=by_trip):
+        trip_parts[row["trip_id"]].arrived = records.fix_of(row)
     for row in rows_of(session, CrewEntry, "trip_id", "place", only=by_trip):
         trip_parts[row["trip_id"]].crew.append(records.crew_of(row))
     for row in rows_of(session, CleaningRecord, "trip_id", "place", only=by_trip):
@@ -182,7 +185,9 @@ def write_trip(work: Work, trip: Trip, record: str, stamp: Stamp) -> None:
 
 
 def write_trip_parts(work: Work, trip: Trip, record: str) -> None:
-    """Write crew, cleanings, statements and the trip's own readings."""
+    """Write where it began, crew, cleanings, statements and the trip's own readings."""
+    if trip.arrived is not None:
+        work.insert(ArrivalRecord, {"trip_id": record, **_fix_row(trip.arrived)})
     parts = (
         (CrewEntry, trip.crew, records.CREW_FIELDS),
         (CleaningRecord, trip.cleanings, records.CLEANING_FIELDS),
@@ -192,6 +197,10 @@ def write_trip_parts(work: Work, trip: Trip, record: str) -> None:
         for place, one in enumerate(entries):
             work.insert(entity, {"trip_id": record, "place": place, **{name: getattr(one, name) for name in fields}})
     _write_readings(work, trip, record, None)
+
+
+def _fix_row(fix: Fix) -> Row:
+    return {name: getattr(fix, name) for name in records.FIX_FIELDS}
 
 
 def _write_readings(work: Work, holder: Trip | Haul, trip: str, haul: str | None) -> None:
@@ -210,8 +219,7 @@ def write_haul(work: Work, haul: Haul, record: str, trip: str, place: int, stamp
 def write_haul_parts(work: Work, haul: Haul, record: str, trip: str) -> None:
     """Write positions, looks and the haul's own readings."""
     for place, fix in enumerate(haul.fixes):
-        row = {name: getattr(fix, name) for name in records.FIX_FIELDS}
-        work.insert(FixRecord, {"haul_id": record, "place": place, **row})
+        work.insert(FixRecord, {"haul_id": record, "place": place, **_fix_row(fix)})
     for place, at in enumerate(haul.checks):
         work.insert(HaulCheck, {"haul_id": record, "place": place, "at": at})
     _write_readings(work, haul, trip, record)

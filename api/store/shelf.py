@@ -18,7 +18,7 @@ from api.entities.hauls import FixRecord, HaulCheck, HaulRecord
 from api.entities.papers import CorrectionRecord, IncidentRecord, MovementRecord, NoticeRecord
 from api.entities.people import Person as PersonRow
 from api.entities.sync import Change
-from api.entities.trips import AttestationRecord, CleaningRecord, CrewEntry, ReadingRecord, TripRecord
+from api.entities.trips import ArrivalRecord, AttestationRecord, CleaningRecord, CrewEntry, ReadingRecord, TripRecord
 from api.exchange.faults import Fault
 from api.exchange.one_record import AnyRecord
 from api.store import records
@@ -289,7 +289,7 @@ class Shelf:
                 self._update(PersonRow, held.id, {"name": record.name})
             case Trip():
                 self._update(TripRecord, held.id, {**stamp.row, **records.trip_row(record)})
-                for table in (CrewEntry, CleaningRecord, AttestationRecord, ReadingRecord):
+                for table in (ArrivalRecord, CrewEntry, CleaningRecord, AttestationRecord, ReadingRecord):
                     holder = "holder" if table is ReadingRecord else "trip_id"
                     self._remove(table, holder, held.id)
                 write_trip_parts(self.work, record, held.id)

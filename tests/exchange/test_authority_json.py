@@ -306,6 +306,15 @@ def test_whatever_stands_there_is_told_not_raised(raw):
     assert all(fault.what for fault in faults)
 
 
+def test_a_number_in_the_place_of_a_name_is_told_as_one_that_nobody_knows():
+    _, faults = read(
+        changed(AUTHORITY, groups=[{"id": "mullets", "name": "Mullets", "taxa": ["Mugil cephalus", 0, 1.5]}])
+    )
+    told = {fault.where: fault.what for fault in faults}
+    assert told["groups[0]: taxa[1]"] == "'0' is not in the list of taxa."
+    assert told["groups[0]: taxa[2]"] == "'1.5' is not in the list of taxa."
+
+
 JSON = st.recursive(
     st.none()
     | st.booleans()

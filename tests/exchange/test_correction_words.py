@@ -59,6 +59,7 @@ WORDS = [
     ("fixes", [{"lat": -42.3, "lon": 153.6, "radius_m": 8.0}], "-42.3, 153.6 (within 8 m)"),
     ("fixes", [{"lat": -42.3000001, "lon": 153.0, "confidence": 0.68}, {"lat": 1.5, "lon": 2.5, "source": "map"}],
      "-42.3000001, 153 (68 % sure); 1.5, 2.5 (map)"),
+    ("arrived", {"lat": -42.3, "lon": 153.6, "radius_m": 8.0}, "-42.3, 153.6 (within 8 m)"),
     ("measurements", [{"measure": "total length", "values": ["12.3 mm", "140.0 mm"], "variant": "tail squeezed"},
                       {"measure": "weight", "values": ["2.0 g"]}],
      "total length 12.3 mm, 140.0 mm (tail squeezed); weight 2.0 g"),

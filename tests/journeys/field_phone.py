@@ -199,6 +199,17 @@ class FieldPhone:
         return found
 
 
+def until(page: Page, promise: str, arg: Any = None, seconds: float = 30) -> None:
+    """Wait until a promise made anew each time is kept with something true.
+
+    The page's own ``wait_for_function`` takes the promise itself for true, and waits for nothing.
+    """
+    end = time.monotonic() + seconds
+    while not page.evaluate(promise, arg):
+        assert time.monotonic() < end, f"not within {seconds} s: {promise}"
+        page.wait_for_timeout(100)
+
+
 def go_offline(context: BrowserContext, offline: bool = True) -> None:
     """Turn the radio off or on."""
     context.set_offline(offline)

@@ -12,7 +12,7 @@ from playwright.sync_api import Page, expect
 from tests.builders import SAMPLE
 from tests.journeys.conftest import FLAGS, chromium
 from tests.journeys.demo_process import DemoProcess
-from tests.journeys.field_phone import FieldPhone, go_offline
+from tests.journeys.field_phone import FieldPhone, go_offline, until
 from tests.journeys.started_phones import StartedPhones
 
 pytestmark = pytest.mark.slow
@@ -75,9 +75,7 @@ def test_a_newer_app_waits_until_it_is_taken_and_takes_nothing_away(playwright, 
         # Opened again in signal, the phone fetches the newer one and goes on in the old.
         phone.page.reload()
         phone.sees("released", SHRIMP, "1")
-        phone.page.wait_for_function(
-            "navigator.serviceWorker.getRegistration('/app/').then((one) => one.waiting !== null)"
-        )
+        until(phone.page, "navigator.serviceWorker.getRegistration('/app/').then((one) => one.waiting !== null)")
         go_offline(phone.page.context)
         phone.page.reload()
         assert not runs_the_second(phone.page)

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Locator, expect
 
-from tests.journeys.field_phone import FieldPhone
+from tests.journeys.field_phone import FieldPhone, until
 
 pytestmark = pytest.mark.slow
 
@@ -308,3 +308,34 @@ def test_animals_that_got_away_and_were_typed_only_are_counted_when_the_haul_is_
     of_haul = [one["content"] for one in phone.stored().values() if one["parent"] == haul]
     assert {one["fate"]: one["count"] for one in of_haul} == {"released": 1, "lost": 3}
     assert "end" in content(phone, haul)
+
+
+HAS_ARRIVED = """id => new Promise((resolve) => {
+  const asked = indexedDB.open("creekledger");
+  asked.onsuccess = () => {
+    const read = asked.result.transaction("records").objectStore("records").get(["trip", id]);
+    read.onsuccess = () => { asked.result.close(); resolve("arrived" in read.result.content); };
+  };
+})"""
+SLOW_POSITION = """
+const at = navigator.geolocation.getCurrentPosition.bind(navigator.geolocation);
+navigator.geolocation.getCurrentPosition = (found, failed, how) => setTimeout(() => at(found, failed, how), 2500);
+"""
+
+
+@pytest.mark.parametrize("script", ["", SLOW_POSITION], ids=["at once", "after the trip was started"])
+def test_where_the_crew_stood_is_kept_with_its_trip_whenever_the_position_comes(phones, field_demo, script):
+    phone = phones.start(script=script)
+    phone.open("begin/new")
+    phone.page.get_by_text("Looking for the position" if script else "You stand at -42.30256, 153.62721").wait_for()
+    phone.touch(phone.page.get_by_label("Thought through; somebody ashore knows"))
+    phone.touch(phone.button("Start the trip"))
+    phone.button("Open a haul").wait_for()
+    trip = phone.page.url.rpartition("/")[2]
+    assert ("arrived" in content(phone, trip)) is (script == "")
+    until(phone.page, HAS_ARRIVED, trip)
+    phone.wait_until_all_is_sent()
+    stands = {"lat": -42.302562, "lon": 153.627205, "radius_m": 8}
+    assert content(phone, trip)["arrived"] == stands
+    (at_the_server,) = [one["record"]["arrived"] for one in field_demo.pulled() if one["id"] == trip]
+    assert at_the_server == stands

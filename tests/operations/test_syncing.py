@@ -6,9 +6,11 @@ import json
 import pytest
 from sqlmodel import col, select
 
+from api.domain.places.positions import Fix
 from api.entities.sync import Conflict, Receipt
 from api.exchange.books import read_book
 from api.operations.importing import import_files
+from api.operations.pulling import pull
 from api.operations.syncing import MOST_IN_A_BATCH, Operation, push
 from api.store.audit import first_broken
 from api.store.ids import new_id
@@ -56,6 +58,45 @@ def test_a_day_is_stored_with_codes_that_people_can_say(season):
     ]
     with season.reading() as session:
         assert first_broken(session)[1] is None
+
+
+def test_where_the_crew_stood_as_its_trip_began_is_kept_amended_and_taken_away(season):
+    place = {"lat": -42.302562, "lon": 153.627205, "radius_m": 8.5, "confidence": 0.68, "source": "handheld"}
+    trip = phones.trip("ann", arrived=place)
+    assert answers(season, trip) == ["stored"]
+    assert trips_in(season)[0].arrived == Fix(**place)
+    (told,) = [one for one in pull(season, 0, 1000).changes if one.kind == "trip"]
+    assert told.record["arrived"] == place
+    # FIELD.md: a position without a radius is not one with a radius of zero.
+    moved = phones.amended(trip, 1, arrived={"lat": -42.0, "lon": 153.0})
+    assert answers(season, moved) == ["stored"]
+    assert trips_in(season)[0].arrived == Fix(lat=-42.0, lon=153.0, radius_m=None)
+    without = {name: value for name, value in trip.record.items() if name != "arrived"}
+    assert answers(season, dataclasses.replace(moved, id=new_id(), record=without, based_on=2)) == ["stored"]
+    assert trips_in(season)[0].arrived is None
+
+
+@pytest.mark.parametrize(
+    ("place", "where", "what"),
+    [
+        ({"lat": -95.0, "lon": 153.0}, "arrived", "latitude"),
+        ({"lat": -42.0}, "arrived", "'lon' is missing."),
+        ({"lat": -42.0, "lon": 153.0, "source": "x" * 61}, "arrived: source", "60"),
+    ],
+)
+def test_a_place_that_cannot_be_is_refused_with_the_part_that_is_wrong(season, place, where, what):
+    (told,) = push(season, [phones.trip("ann", arrived=place)], PHONE)
+    assert told.answer == "refused"
+    assert told.problems[0].where == where
+    assert what in told.problems[0].what
+
+
+def test_the_source_of_a_haul_s_position_is_refused_where_its_column_is_too_short(season):
+    trip = phones.trip("ann")
+    fix = {"lat": -42.3, "lon": 153.6, "radius_m": 8, "source": "x" * 61}
+    told = push(season, [trip, phones.haul(trip, fixes=[fix])], PHONE)
+    assert [one.answer for one in told] == ["stored", "refused"]
+    assert told[1].problems[0].where == "fixes[0]: source"
 
 
 def test_the_same_operation_again_is_told_so_and_stored_once(season):

@@ -142,6 +142,20 @@ PLACED = (
     "haul", "fix", "haul_check", "catch_line", "measured_run", "shared_total", "correction",
 )  # fmt: skip
 
+POSITIONS = ("fix", "arrival")
+OF_A_POSITION = (
+    ("lat_in_range", {"lat": 90.000001}),
+    ("lat_in_range", {"lat": -90.5}),
+    ("lat_in_range", {"lat": INF}),
+    ("lon_in_range", {"lon": 180.000001}),
+    ("lon_in_range", {"lon": -181.0}),
+    ("radius_not_negative", {"radius_m": -0.1}),
+    ("radius_m_finite", {"radius_m": INF}),
+    ("confidence_is_a_share", {"confidence": 0.0}),
+    ("confidence_is_a_share", {"confidence": 1.0}),
+    ("confidence_is_a_share", {"confidence": 95.0}),
+)
+
 CHECKS = [
     ("trip", "status_known", {"status": "under way"}),
     ("trip", "status_known", {"status": "Closed"}),
@@ -171,15 +185,6 @@ CHECKS = [
     ("movement", "count_in_order", {"count_low": 4.0, "count_best": 5.0, "count_high": 4.5}),
     ("shared_total", "total_in_order", {"total_low": -1.0}),
     ("shared_total", "total_in_order", {"total_low": 9.0, "total_best": 8.0, "total_high": 9.0}),
-    ("fix", "lat_in_range", {"lat": 90.000001}),
-    ("fix", "lat_in_range", {"lat": -90.5}),
-    ("fix", "lat_in_range", {"lat": INF}),
-    ("fix", "lon_in_range", {"lon": 180.000001}),
-    ("fix", "lon_in_range", {"lon": -181.0}),
-    ("fix", "radius_not_negative", {"radius_m": -0.1}),
-    ("fix", "confidence_is_a_share", {"confidence": 0.0}),
-    ("fix", "confidence_is_a_share", {"confidence": 1.0}),
-    ("fix", "confidence_is_a_share", {"confidence": 95.0}),
     ("cleaning", "place_not_negative", {"place": -1}),
     ("area", "tolerance_not_negative", {"edge_tolerance_m": -1.0}),
     ("attestation", "kept_known", {"kept": "perhaps"}),
@@ -224,7 +229,6 @@ CHECKS = [
     ("lot", "count_bounded", {"count_best": INF, "count_high": INF}),
     ("movement", "count_bounded", {"count_best": INF, "count_high": INF}),
     ("shared_total", "total_bounded", {"total_best": INF, "total_high": INF}),
-    ("fix", "radius_m_finite", {"radius_m": INF}),
     ("area", "edge_tolerance_m_finite", {"edge_tolerance_m": INF}),
     ("acquisition", "door_count_finite", {"door_count": INF}),
     ("acquisition", "door_count_finite", {"door_count": -INF}),
@@ -236,6 +240,7 @@ CHECKS = [
     ("receipt", "entered_from_known", {"entered_from": "slate"}),
     ("receipt", "ahead_with_its_time", {"device_ahead_s": 0}),
     ("receipt", "ahead_with_its_time", {"ahead_known_at": "2028-01-03 10:00:00.000000"}),
+    *((table, name, fault) for table in POSITIONS for name, fault in OF_A_POSITION),
     *((table, "version_at_least_one", {"version": version}) for table in VERSIONED for version in (0, -1)),
     *((table, "place_not_negative", {"place": -1}) for table in PLACED if table != "cleaning"),
 ]
@@ -310,9 +315,9 @@ def test_only_the_high_of_a_count_may_be_without_bound(engine, table, column):
         ("catch_line", {"count_low": 0.0, "count_best": 0.0, "count_high": 0.0}),
         ("catch_line", {"count_low": 0.0, "count_best": 0.0, "count_high": INF}),
         ("catch_line", {"weight_low": 0.0, "weight_best": 0.0, "weight_high": 0.0, "raw_counted": 0}),
-        ("fix", {"lat": 90.0, "lon": -180.0, "radius_m": 0.0}),
-        ("fix", {"lat": -90.0, "lon": 180.0, "radius_m": None}),
-        ("fix", {"confidence": 0.9999}),
+        *((table, {"lat": 90.0, "lon": -180.0, "radius_m": 0.0}) for table in POSITIONS),
+        *((table, {"lat": -90.0, "lon": 180.0, "radius_m": None}) for table in POSITIONS),
+        *((table, {"confidence": 0.9999}) for table in POSITIONS),
         ("authority", {"first_day": "2028-07-01", "last_day": "2028-07-01"}),
         ("document", {"size": 0}),
         ("photo", {"size": 10, "received": 10, "shown_sha256": "a", "whole_at": WHEN}),

@@ -8,9 +8,9 @@ from fractions import Fraction
 from math import inf, nan
 
 import pytest
-from sqlalchemy import text
+from sqlalchemy import delete, insert, inspect, text
 from sqlalchemy.exc import IntegrityError
-from sqlmodel import select
+from sqlmodel import SQLModel, select
 
 from api.domain.counts import Count
 from api.entities.audit import AuditEntry
@@ -38,10 +38,33 @@ def first(empty, clock):
     return Store(empty, clock)
 
 
+def taken_over(store, first):
+    """Write what stands in a store of the newest step into one of the first, as far as that has room for it.
+
+    Today's program knows tables that the first step has not: it cannot write there itself.
+    """
+    held = inspect(first.engine)
+    with (
+        store.engine.connect() as source,
+        first.engine.connect().execution_options(**{WRITES: True}) as target,
+        target.begin(),
+    ):
+        for table in SQLModel.metadata.sorted_tables:
+            if not held.has_table(table.name):
+                continue
+            names = [one["name"] for one in held.get_columns(table.name)]
+            rows = [dict(row) for row in source.execute(select(*(table.c[name] for name in names))).mappings()]
+            if target.execute(select(table.c[names[0]]).limit(1)).first() is not None:
+                target.execute(delete(table))
+            if rows:
+                target.execute(insert(table), rows)
+
+
 @pytest.fixture
-def old(first, tmp_path):
-    """Give a store of the first step with the sample season in it."""
-    import_files(first, tmp_path / "files", SAMPLE_AUTHORITIES, [SAMPLE], Actor())
+def old(first, store, tmp_path):
+    """Give a store of the first step with the sample season in it; ``store`` holds the same at the newest step."""
+    import_files(store, tmp_path / "files", SAMPLE_AUTHORITIES, [SAMPLE], Actor())
+    taken_over(store, first)
     return first
 
 
@@ -56,8 +79,8 @@ def by_hand(store, statement, **values):
         assert connection.execute(text(statement), values).rowcount == 1
 
 
-def test_the_sample_season_comes_through_every_step(old):
-    before = stands(old)
+def test_the_sample_season_comes_through_every_step(old, store):
+    before = stands(store)
     assert step_of(old.engine) == FIRST
     assert before[1][1] is None
     assert migrate(old.engine) == FIRST
@@ -91,9 +114,10 @@ HASH = "ea3b9d256baf02a77c46e1096a2837659cda749e7797139760ec5cad6c1136d7"
 """What the program of the first protocol wrote into its receipt (seen there)."""
 
 
-def test_what_was_delivered_before_the_update_is_had_already_in_either_protocol(first, tmp_path):
+def test_what_was_delivered_before_the_update_is_had_already_in_either_protocol(first, store, tmp_path):
     authority, trips = write_season(tmp_path)
-    import_files(first, tmp_path / "files", [authority], [trips], Actor())
+    import_files(store, tmp_path / "files", [authority], [trips], Actor())
+    taken_over(store, first)
     with first.writing(Actor("ann", "phone-1")) as work:
         trip = {"id": SENT["record"]["id"], "code": "T27-001", "zone": "Australia/Hobart", "leader": "ann"}
         work.insert(TripRecord, {**trip, "status": "open", "received_at": work.at})
@@ -156,8 +180,8 @@ def halved(store):
     return codes
 
 
-def test_half_a_weight_is_mended_and_what_stood_stays_readable(old):
-    (season, (entries, _)) = stands(old)
+def test_half_a_weight_is_mended_and_what_stood_stays_readable(old, store):
+    (season, (entries, _)) = stands(store)
     codes = halved(old)
     migrate(old.engine)
     found, (after, broken) = stands(old)
@@ -213,8 +237,8 @@ def test_a_weight_with_a_bound_that_is_no_number_is_mended_as_half_of_one(old):
     assert json.loads(season.corrections[-1].old) == {"low": "1.0", "best": "2.0", "high": high, "exact": None}
 
 
-def test_what_nobody_can_mend_stops_the_step_with_the_rules_name_and_changes_nothing(old):
-    before = stands(old)
+def test_what_nobody_can_mend_stops_the_step_with_the_rules_name_and_changes_nothing(old, store):
+    before = stands(store)
     by_hand(old, "UPDATE haul SET version = 0 WHERE code = (SELECT min(code) FROM haul)")
     halved(old)
     with pytest.raises(IntegrityError, match="ck_haul_version_at_least_one"):

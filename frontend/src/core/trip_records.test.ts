@@ -13,8 +13,14 @@ test("a moment is written in UTC and whole seconds, never later than it was", ()
 test("a planned trip begins under its own id, with what was planned and what was found", () => {
   const planned = { id: "plan", status: "planned", note: "hand nets", depart: "2028-07-14T12:30" };
   const crew = [{ person: "ines", role: "deputy" }];
-  const begun = begunTrip({ id: "plan", at: AT, zone: "Australia/Hobart", leader: "ines", authority: "p", crew, papers: ["notice"], planned });
+  const begun = begunTrip({ id: "plan", at: AT, zone: "Australia/Hobart", leader: "ines", authority: "p", crew, papers: ["notice"], arrived: null, planned });
   expect(begun).toEqual({ id: "plan", status: "open", note: "hand nets", depart: "2028-07-14T02:30:15Z", zone: "Australia/Hobart", leader: "ines", authority: "p", crew, papers: ["notice"] });
+});
+
+test("where the crew stands is kept once it is known", () => {
+  const told = { id: "t", at: AT, zone: "UTC", leader: "ines", authority: "p", crew: [], papers: [] };
+  expect(begunTrip({ ...told, arrived: FIX })["arrived"]).toEqual(FIX);
+  expect("arrived" in begunTrip({ ...told, arrived: null })).toBe(false);
 });
 
 describe("a haul", () => {

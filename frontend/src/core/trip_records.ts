@@ -25,12 +25,14 @@ export interface Beginning {
   readonly authority: string;
   readonly crew: readonly { readonly person: string; readonly role: string }[];
   readonly papers: readonly string[];
+  /** Where the crew stands, where that is known yet. */
+  readonly arrived: Fix | null;
   /** The trip as it was planned at the desk, where it was. */
   readonly planned?: Content;
 }
 
-export function begunTrip({ id, at, zone, leader, authority, crew, papers, planned }: Beginning): Made {
-  return { ...planned, id, zone, leader, authority, status: "open", depart: timeText(at), crew, papers };
+export function begunTrip({ id, at, zone, leader, authority, crew, papers, arrived, planned }: Beginning): Made {
+  return { ...planned, id, zone, leader, authority, status: "open", depart: timeText(at), crew, papers, ...(arrived === null ? {} : { arrived }) };
 }
 
 export interface Opening {

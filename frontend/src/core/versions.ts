@@ -43,11 +43,12 @@ const BESIDE = new Set(["id", "hauls", "lines"]);
 /** What is looked for first stands first; the rest follows by the alphabet. */
 const FIRST = [
   "status", "kind", "taxon", "doubt", "one_of", "name_as_written", "count", "unit", "fate", "method", "weight", "measurements", "stage", "sex",
-  "depart", "start", "at", "end", "back", "checks", "site", "waterbody", "gear", "fixes", "person", "leader", "crew", "authority",
+  "depart", "arrived", "start", "at", "end", "back", "checks", "site", "waterbody", "gear", "fixes", "person", "leader", "crew", "authority",
 ];
 
 const NAMES: Readonly<Record<string, string>> = {
   also_under: "also under",
+  arrived: "stood as it began",
   at: "caught at",
   attestations: "statements",
   back: "back at",
@@ -272,6 +273,7 @@ const WRITERS: Readonly<Record<string, Writer>> = {
   site: (value, { sites }) => named(sites, value),
   crew: several(member, ", "),
   checks: several(time, ", "),
+  arrived: fix,
   fixes: several(fix),
   gear,
   cleanings: several(told),
