@@ -121,6 +121,14 @@ def test_a_net_is_measured_once_and_a_change_of_water_asks_for_the_cleaning(phon
     expect(question).to_contain_text(f"2.7 km from {FLAT}")
     press(phone, f"Keep {FLAT}")
     expect(question).to_have_count(0)
+    # The answer holds after the panel is closed, and after the app was: only another note or position asks again.
+    press(phone, "Done")
+    phone.page.reload()
+    expect(where).to_contain_text(FLAT)
+    expect(where).not_to_contain_text(f"at {INSIDE_BAR}?")
+    open_details(phone)
+    expect(panel(phone).get_by_label("Site", exact=True)).to_have_value(FLAT)
+    expect(question).to_have_count(0)
     write(phone, "Site", INSIDE_BAR)
     # So does it of a water: what is typed stands all the same, and the cleaning is asked for.
     write(phone, "Water", "Heron Arm")
@@ -220,6 +228,20 @@ def test_a_trap_that_is_left_stands_on_the_first_screen_until_it_is_lifted(phone
     expect(left).to_contain_text("stands for")
     expect(left).to_contain_text("lift within")
     expect(left).to_contain_text("Set 2")
+    # Lost and found again after its trip was closed: the reason is known.
+    trip_of_it = next(
+        one["parent"]
+        for one in phone.stored().values()
+        if one["content"].get("kind") == "set" and "end" not in one["content"]
+    )
+    phone.touch(left.get_by_role("button", name="Lost"))
+    phone.touch(phone.button("Yes, it is lost"))
+    expect(left).to_have_count(0)
+    phone.open(f"trip/{trip_of_it}")
+    phone.touch(phone.button("Set 2 was found again"))
+    water.wait_for()
+    phone.open("trips")
+    phone.page.get_by_role("heading", name="Still in the water").wait_for()
     phone.touch(left.get_by_role("button", name="Looked in"))
     expect(left.get_by_role("button", name="Looked in (1)")).to_have_count(1)
     phone.wait_until_all_is_sent()

@@ -67,6 +67,9 @@ export function endedHaul(haul: Content, at: number, fix: Fix | null): Content {
 /** Why a haul of a closed trip is changed: its gear was left in the water on purpose. */
 export const LEFT_IN_THE_WATER = "Gear left in the water when the trip was closed";
 
+/** Why a haul of a closed trip is changed: gear that was lost came up again. */
+export const FOUND_AGAIN = "Gear that was lost is found again";
+
 /** Sets that still stand although their trip is closed: they stay open until they are lifted. */
 export function leftInTheWater<Stored extends { readonly parent: string; readonly content: Content }>(hauls: readonly Stored[], closedTrips: ReadonlySet<string>): Stored[] {
   return hauls.filter((one) => one.content["kind"] === "set" && isOpen(one.content) && closedTrips.has(one.parent));

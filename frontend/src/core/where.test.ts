@@ -1,6 +1,6 @@
 /** Where a haul seems to be: asked only where it is clear, and never corrected. */
 import { describe, expect, test } from "vitest";
-import { askedSite, askedWater, knownSites, metresWords, type DrawnArea, type Standing } from "./where";
+import { askedSite, askedWater, keptAs, knownSites, metresWords, type DrawnArea, type Standing } from "./where";
 
 // A thousandth of a degree of latitude is 111 m everywhere to within a metre (WGS 84).
 const at = (north: number, radius_m = 8): Standing => ({ lat: -42 + north / 111_100, lon: 153, radius_m });
@@ -72,3 +72,11 @@ describe("another water", () => {
 });
 
 test.each([[0, "10 m"], [44, "40 m"], [999, "1000 m"], [1234, "1.2 km"]])("%d m are “%s”", (metres, words) => expect(metresWords(metres)).toBe(words));
+
+test("what is kept is asked about again where another is noted or another position was read, and not otherwise", () => {
+  const noted = haul("jetty", "Inlet", 0);
+  expect(keptAs({ ...noted, note: "mud" }, "site")).toBe(keptAs(noted, "site"));
+  expect(keptAs({ ...noted, waterbody: "Long Arm" }, "site")).toBe(keptAs(noted, "site"));
+  for (const other of [{ site: "bar" }, { fixes: [at(0), at(5)] }, { fixes: undefined }]) expect(keptAs({ ...noted, ...other }, "site")).not.toBe(keptAs(noted, "site"));
+  expect(keptAs({ ...noted, waterbody: "Long Arm" }, "waterbody")).not.toBe(keptAs(noted, "waterbody"));
+});

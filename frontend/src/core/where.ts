@@ -30,6 +30,17 @@ export function knownSites(hauls: readonly Content[]): KnownSite[] {
   return [...found.values()];
 }
 
+/** What was kept as it is noted although the position speaks for another, each with how many positions did. */
+export interface PlaceKept {
+  readonly site?: string;
+  readonly waterbody?: string;
+}
+
+/** What an answer "keep it" is about: another note or another position is another question. */
+export function keptAs(haul: Content, field: keyof PlaceKept): string {
+  return JSON.stringify([haul[field] ?? "", ((haul["fixes"] as Standing[] | undefined) ?? []).length]);
+}
+
 export interface SiteAsked {
   readonly site: string;
   readonly waterbody: string;

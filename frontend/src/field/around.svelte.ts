@@ -3,7 +3,7 @@ import { crossingOf, type Cleaned, type Crossing } from "../core/cleaning";
 import { knownGear, type GearUsed } from "../core/gear";
 import type { HaulNames } from "../core/haul_names";
 import type { Content } from "../core/outbox";
-import { askedSite, askedWater, knownSites, type DrawnArea, type KnownSite, type SiteAsked, type Standing, type WaterAsked } from "../core/where";
+import { askedSite, askedWater, keptAs, knownSites, type DrawnArea, type KnownSite, type PlaceKept, type SiteAsked, type Standing, type WaterAsked } from "../core/where";
 import type { StoredRecord } from "../device/database";
 import { namesOf } from "./naming";
 import { phone } from "./phone.svelte";
@@ -15,11 +15,16 @@ export interface PlaceAsked {
   readonly water: WaterAsked | null;
 }
 
+/** The beginning of the notes of places that were kept; what follows is the haul. */
+const KEPT = "place kept of ";
+
 export class Around {
   private readonly stored = live(() => phone.all("haul"), [] as StoredRecord[]);
   private readonly trips = live(() => phone.all("trip"), [] as StoredRecord[]);
   private readonly named = live(async () => new Map((await phone.all("site")).map((one) => [one.id, String(one.content["name"])])), new Map<string, string>());
   private readonly drawn = live(async () => (await phone.all("areas")).flatMap((one) => (one.content["areas"] as DrawnArea[] | undefined) ?? []), [] as DrawnArea[]);
+  /** The places that somebody kept although the position speaks for another, by haul. */
+  private readonly kept = live(async () => new Map((await phone.db.notes.where("name").startsWith(KEPT).toArray()).map((one) => [one.name.slice(KEPT.length), one.value as PlaceKept])), new Map<string, PlaceKept>());
   private readonly called = live(namesOf, {} as HaulNames);
 
   private contents(): Content[] {
@@ -69,11 +74,21 @@ export class Around {
   asked(haul: Content): PlaceAsked {
     const at = ((haul["fixes"] as Standing[] | undefined) ?? []).at(-1);
     if (at === undefined) return { site: null, water: null };
-    const water = String(haul["waterbody"] ?? "");
+    const asks = (field: keyof PlaceKept): boolean => this.keptOf(haul)[field] !== keptAs(haul, field);
     return {
-      site: askedSite(this.sites(String(haul["id"])), String(haul["site"] ?? ""), at),
-      water: askedWater(this.drawn.now, this.waters, water, at),
+      site: asks("site") ? askedSite(this.sites(String(haul["id"])), String(haul["site"] ?? ""), at) : null,
+      water: asks("waterbody") ? askedWater(this.drawn.now, this.waters, String(haul["waterbody"] ?? ""), at) : null,
     };
+  }
+
+  private keptOf(haul: Content): PlaceKept {
+    return this.kept.now.get(String(haul["id"])) ?? {};
+  }
+
+  /** Keep site or water as it is noted: it is asked about again only once another is noted, or another position read. */
+  async keep(haul: Content, field: keyof PlaceKept): Promise<void> {
+    const value: PlaceKept = { ...this.keptOf(haul), [field]: keptAs(haul, field) };
+    await phone.stored(() => phone.db.notes.put({ name: `${KEPT}${String(haul["id"])}`, value }));
   }
 
   /** The change of water before a haul for which no cleaning is noted. */
