@@ -27,10 +27,15 @@ HEAVY = frozenset({"database_url", "sqlite_maker", "postgresql_maker", "playwrig
 """Fixtures that bring a database, a browser, a server or Node: what asks for one is not among the quick tests."""
 
 
+ENGINES = ("sqlite", "postgresql")
+"""Parameters by which a fixture asks for a database while it is made, so that no name of it tells."""
+
+
 def pytest_collection_modifyitems(items):
     """Mark what is heavy as slow, so that the quick selection needs none of it."""
     for item in items:
-        if not HEAVY.isdisjoint(getattr(item, "fixturenames", ())):
+        params = item.callspec.params.values() if hasattr(item, "callspec") else ()
+        if not HEAVY.isdisjoint(getattr(item, "fixturenames", ())) or any(one in ENGINES for one in params):
             item.add_marker(pytest.mark.slow)
 
 
