@@ -6,7 +6,7 @@ import type { TallyRead } from "./answers";
 import { besideTheDead, doorCount } from "./door";
 import { countFrom } from "./season";
 import {
-  capital, clockWords, dayOf, figureWords, fullnessOf, limitOf, listed, many, rangeFrom, rangeOf, spanWords, spokenRange, timeOf, writtenDay,
+  asideOf, capital, clockWords, dayOf, figureWords, fullnessOf, limitOf, listed, many, rangeFrom, rangeOf, spanWords, spokenRange, timeOf, writtenDay,
 } from "./words";
 
 test.each([
@@ -104,4 +104,11 @@ test("what died on the way is taken off what should be alive, never below nothin
   expect(rangeOf(besideTheDead(countFrom({ low: 16, best: 20, high: 25 }), exact("3")))).toBe("13\u201322");
   expect(rangeOf(besideTheDead(countFrom({ low: 2, best: 2, high: 2 }), exact("3")))).toBe("0");
   expect(rangeOf(besideTheDead(countFrom({ low: 5, best: 5, high: "unknown" }), exact("3")))).toBe("at least 2");
+});
+
+test("a limit that was lowered below what was taken before is told as such, and no other is", () => {
+  const whole = (number: number): TallyRead["here"] => ({ low: number, best: number, high: number });
+  const taken = (before: number, here: number): TallyRead => ({ ...tally(25, 0, 0), before: whole(before), here: whole(here), after: whole(before + here) });
+  expect(asideOf(taken(28, 0), "met")).toBe("all taken before the limit was lowered, none since");
+  expect([asideOf(taken(28, 0), "broken"), asideOf(taken(28, 1), "met"), asideOf(taken(24, 1), "met"), asideOf(taken(25, 0), "met")]).toEqual(["", "", "", ""]);
 });

@@ -73,6 +73,12 @@ export function fullnessOf(tally: TallyRead): Fullness {
   return { low: Math.min(low, MOST_SHOWN), high: Math.min(high ?? MOST_SHOWN, MOST_SHOWN), words, isOver };
 }
 
+/** Say why a limit that more was taken under may yet be kept, as the report says it; "" where there is nothing to say. */
+export function asideOf(tally: TallyRead, outcome: Outcome): string {
+  const lowered = outcome === "met" && countFrom(tally.here).high.isZero && countFrom(tally.before).low.compare(figureFrom(tally.limit)) > 0;
+  return lowered ? "all taken before the limit was lowered, none since" : "";
+}
+
 export const OUTCOMES: readonly Outcome[] = ["broken", "open", "met", "not used"];
 
 export function dayOf(at: number | string | null, zone: string): string {
