@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
 from api.domain.calendar import end_of_day, instant, parse_day, parse_month_day, start_of_day, zone_named
@@ -62,11 +63,11 @@ class Draft:
         return self.entries("groups")
 
 
-def texts(raw: object) -> list[str]:
-    """Give the texts of a list as written, a number as the text that a record makes of it; nothing for anything else."""
-    if not isinstance(raw, list | tuple):
-        return []
-    return [str(entry) for entry in raw if isinstance(entry, str | int | float) and not isinstance(entry, bool)]
+def texts(raw: object) -> Iterator[tuple[int, str]]:
+    """Give the texts of a list as written, each with its place; a number as the text that a record makes of it."""
+    for place, entry in enumerate(raw if isinstance(raw, list | tuple) else ()):
+        if isinstance(entry, str | int | float | Decimal) and not isinstance(entry, bool):
+            yield place, str(entry)
 
 
 def authority_faults(draft: Draft, areas: Collection[str] | None) -> list[Fault]:
@@ -166,7 +167,7 @@ def _amendment_faults(draft: Draft) -> list[Fault]:
             faults.append(Fault(draft.file, f"{where}: from_moment", what, "Sort the amendments by their moments."))
         last = moment or last
         numbers |= {str(entry.get("number")) for _, entry in draft.entries("conditions", place + 1)}
-        for at, number in enumerate(texts(raw.get("withdrawn"))):
+        for at, number in texts(raw.get("withdrawn")):
             if number not in numbers:
                 what = f"The amendment withdraws condition '{number}', which is not there."
                 faults.append(Fault(draft.file, f"{where}: withdrawn[{at}]", what, choice(number, sorted(numbers))))

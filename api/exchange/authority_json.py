@@ -161,7 +161,7 @@ def _name_faults(draft: Draft, taxa: Taxa) -> list[Fault]:
         for path, name in _taxa_of_condition(one.condition):
             faults += _name_fault(name, draft.file, joined(one.where, path), taxa)
     for where, group in draft.groups():
-        for at, name in enumerate(texts(group.get("taxa"))):
+        for at, name in texts(group.get("taxa")):
             faults += _name_fault(name, draft.file, joined(where, f"taxa[{at}]"), taxa)
     return faults
 

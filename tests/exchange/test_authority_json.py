@@ -1,5 +1,6 @@
 """Authorities and taxa from raw objects: everything wrong is told at once, with its place and its mending."""
 
+import json
 from copy import deepcopy
 
 import pytest
@@ -307,12 +308,14 @@ def test_whatever_stands_there_is_told_not_raised(raw):
 
 
 def test_a_number_in_the_place_of_a_name_is_told_as_one_that_nobody_knows():
-    _, faults = read(
-        changed(AUTHORITY, groups=[{"id": "mullets", "name": "Mullets", "taxa": ["Mugil cephalus", 0, 1.5]}])
-    )
+    groups = [{"id": "mullets", "name": "Mullets", "taxa": ["Mugil cephalus", 0, True, 1.5]}]
+    amendments = [{"number": "A", "from_moment": "2027-08-01T00:00", "withdrawn": [None, 1.5]}]
+    raw, _ = read_json(json.dumps(changed(AUTHORITY, groups=groups, amendments=amendments)).encode(), "permit.json")
+    _, faults = read(raw)
     told = {fault.where: fault.what for fault in faults}
     assert told["groups[0]: taxa[1]"] == "'0' is not in the list of taxa."
-    assert told["groups[0]: taxa[2]"] == "'1.5' is not in the list of taxa."
+    assert told["groups[0]: taxa[3]"] == "'1.5' is not in the list of taxa."
+    assert "'1.5'" in told["amendments[0]: withdrawn[1]"]
 
 
 JSON = st.recursive(

@@ -14,7 +14,7 @@ from tests.domain.case_files import FOLDER, every_case
 
 ROOT = Path(__file__).resolve().parents[2]
 VITEST = "node_modules/vitest/vitest.mjs"
-LEAST = 1080
+LEAST = 1083
 """As many unit tests stood before: fewer means that some have vanished."""
 
 pytestmark = pytest.mark.slow

@@ -361,3 +361,24 @@ def test_where_the_crew_stood_is_kept_with_its_trip_whenever_the_position_comes(
     assert content(phone, trip)["arrived"] == stands
     (at_the_server,) = [one["record"]["arrived"] for one in field_demo.pulled() if one["id"] == trip]
     assert at_the_server == stands
+
+
+WOKEN_LATE = """
+const real = Date.now.bind(Date);
+let later = 0;
+Date.now = () => real() + later;
+const at = navigator.geolocation.getCurrentPosition.bind(navigator.geolocation);
+navigator.geolocation.getCurrentPosition = (found, failed, how) => setTimeout(() => {
+  later = 3_600_000;
+  at((one) => { found(one); window.positionCame = true; }, failed, how);
+}, 2500);
+"""
+
+
+def test_a_position_that_comes_an_hour_after_the_trip_began_is_no_place_of_its_beginning(phones):
+    phone = phones.start(script=WOKEN_LATE)
+    trip = phone.begin_trip()
+    phone.page.wait_for_function("() => window.positionCame === true")
+    phone.wait_until_all_is_sent()
+    assert "arrived" not in content(phone, trip)
+    assert phone.outbox() == []

@@ -81,6 +81,7 @@ def test_where_the_crew_stood_as_its_trip_began_is_kept_amended_and_taken_away(s
     [
         ({"lat": -95.0, "lon": 153.0}, "arrived", "latitude"),
         ({"lat": -42.0}, "arrived", "'lon' is missing."),
+        ({"lat": -42.0, "lon": 153.0, "radius_m": 1e301}, "arrived", "wider than the earth"),
         ({"lat": -42.0, "lon": 153.0, "source": "x" * 61}, "arrived: source", "60"),
     ],
 )

@@ -16,6 +16,9 @@ from api.domain.places.ellipsoid import metres_per_degree
 JUDGED_CONFIDENCE = 0.95
 """Places are judged with the circle that holds this share of a device's readings."""
 
+FARTHEST_M = 20_037_509
+"""No two places lie further apart: half the equator of WGS 84, pi times 6378137 m (NGA.STND.0036)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fix:
@@ -99,6 +102,8 @@ def _check_degrees(name: str, value: float, limit: float) -> None:
 def _check_radius(radius_m: float) -> None:
     if not (math.isfinite(radius_m) and radius_m > 0):
         raise ValueError(f"The radius of {radius_m} m is not above zero; leave it empty where the device gave none.")
+    if radius_m > FARTHEST_M:
+        raise ValueError(f"The radius of {radius_m} m is wider than the earth; leave it empty where nobody knows it.")
 
 
 def _check_confidence(confidence: float) -> None:

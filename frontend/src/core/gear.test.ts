@@ -49,7 +49,7 @@ test("a marking is asked for where the permit asks for it", () => {
 
 describe("in words", () => {
   // The server gives lengths in millimetres, a quarter of an inch as 127/20 mm (6.35 mm exactly).
-  test.each([["12000 mm", "12 m"], ["127/20 mm", "6.35 mm"], ["450 mm", "450 mm"], ["12345 mm", "12.345 m"], ["1000 mm", "1 m"], ["1/0 mm", "1/0 mm"], ["some mm", "some mm"], ["1/4 in", "1/4 in"], ["12 m", "12 m"]])("%s is %s", (written, words) => {
+  test.each([["12000 mm", "12 m"], ["127/20 mm", "6.35 mm"], ["450 mm", "450 mm"], ["12345 mm", "12.345 m"], ["1000 mm", "1 m"], ["1/3 mm", "1/3 mm"], ["333333/1000000 mm", "0.333333 mm"], [`1/${"9".repeat(70)} mm`, `1/${"9".repeat(70)} mm`], ["1/0 mm", "1/0 mm"], ["some mm", "some mm"], ["1/4 in", "1/4 in"], ["12 m", "12 m"]])("%s is %s", (written, words) => {
     expect(lengthWords(written)).toBe(words);
   });
 

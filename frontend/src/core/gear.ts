@@ -1,5 +1,5 @@
 /** Gear as it is used: its sizes, what the permit bounds of them, and the nets and traps that were used before. */
-import { whole } from "../checks/exact";
+import { exact, whole } from "../checks/exact";
 import { decimalText, millimetres } from "../checks/measures";
 import type { Clause } from "../checks/permits";
 import type { Content } from "./outbox";
@@ -104,8 +104,15 @@ const METRE = whole(1000);
 /** A length for people: as typed where it bears its unit, from a metre on in metres what the server gives in millimetres. */
 export function lengthWords(written: string): string {
   if (!/^(\d+(\.\d+)?|\d+\/[1-9]\d*) mm$/.test(written.trim())) return written;
-  const exact = millimetres(written);
-  return exact.compare(METRE) < 0 ? `${decimalText(exact)} mm` : `${decimalText(exact.over(METRE))} m`;
+  try {
+    const length = millimetres(written);
+    const [amount, unit] = length.compare(METRE) < 0 ? [length, "mm"] : [length.over(METRE), "m"];
+    const decimal = decimalText(amount);
+    // What no decimal tells exactly stands as it was written: two lengths that differ must not read alike.
+    return exact(decimal).equals(amount) ? `${decimal} ${unit}` : written;
+  } catch {
+    return written;
+  }
 }
 
 /** A gear in a few words: "seine S-1, length 12 m, mesh 1/4 in". */
