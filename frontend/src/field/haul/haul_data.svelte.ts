@@ -1,12 +1,12 @@
 /** What stands on this phone of one haul, watched: itself, its trip, its lines and photos, and the permit it is under. */
-import { Kinds } from "../core/kinds";
-import type { NamedTaxon } from "../core/finding_names";
-import type { Entry } from "../core/outbox";
-import type { Line } from "../core/tally";
-import { isOpen, type Made } from "../core/trip_records";
-import { wantsReason } from "../sync/recording";
-import { phone } from "./phone.svelte";
-import { childrenOf, live } from "./records.svelte";
+import { Kinds } from "../../core/kinds";
+import type { NamedTaxon } from "../../core/finding_names";
+import type { Entry } from "../../core/outbox";
+import type { Line } from "../../core/tally";
+import { isOpen, type Made } from "../../core/trip_records";
+import { wantsReason } from "../../sync/recording";
+import { phone } from "../phone.svelte";
+import { childrenOf, live } from "../records.svelte";
 
 const UNITS = ["L", "g", "kg"];
 

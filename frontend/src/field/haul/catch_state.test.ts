@@ -1,6 +1,6 @@
 /** The rows of a catch screen: each has one place, and nothing that comes in later moves it. */
 import { beforeAll, expect, test } from "vitest";
-import { rowKey, rowsOf, type Line } from "../core/tally";
+import { rowKey, rowsOf, type Line } from "../../core/tally";
 import { CatchState } from "./catch_state.svelte";
 
 const CRAB = "Paragrapsus gaimardii";

@@ -1,13 +1,13 @@
 /** What stands around a haul on this phone: earlier hauls, sites by name, drawn areas, cleanings. */
-import { crossingOf, type Cleaned, type Crossing } from "../core/cleaning";
-import { knownGear, type GearUsed } from "../core/gear";
-import type { HaulNames } from "../core/haul_names";
-import type { Content } from "../core/outbox";
-import { askedSite, askedWater, keptAs, knownSites, type DrawnArea, type KnownSite, type PlaceKept, type SiteAsked, type Standing, type WaterAsked } from "../core/where";
-import type { StoredRecord } from "../device/database";
-import { namesOf } from "./naming";
-import { phone } from "./phone.svelte";
-import { live } from "./records.svelte";
+import { crossingOf, type Cleaned, type Crossing } from "../../core/cleaning";
+import { knownGear, type GearUsed } from "../../core/gear";
+import type { HaulNames } from "../../core/haul_names";
+import type { Content } from "../../core/outbox";
+import { askedSite, askedWater, keptAs, knownSites, type DrawnArea, type KnownSite, type PlaceKept, type SiteAsked, type Standing, type WaterAsked } from "../../core/where";
+import type { StoredRecord } from "../../device/database";
+import { namesOf } from "../naming";
+import { phone } from "../phone.svelte";
+import { live } from "../records.svelte";
 
 /** What may be asked about the place of a haul. */
 export interface PlaceAsked {

@@ -1,8 +1,8 @@
 /** What a catch screen shows: rows that keep their place under the finger, and what is left of each kind. */
-import { Asking } from "../checking/asking";
-import type { HaulAnswer, Left, Question, Told } from "../checking/answers";
-import { plainName } from "../core/finding_names";
-import { animalsOf, nameOf, rowKey, type Row, type RowName } from "../core/tally";
+import { Asking } from "../../checking/asking";
+import type { HaulAnswer, Left, Question, Told } from "../../checking/answers";
+import { plainName } from "../../core/finding_names";
+import { animalsOf, nameOf, rowKey, type Row, type RowName } from "../../core/tally";
 
 const MOST_SUGGESTED = 8;
 const NOTHING: HaulAnswer = { left: {}, told: [], often: [], problems: [] };

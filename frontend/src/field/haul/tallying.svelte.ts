@@ -1,9 +1,9 @@
 /** The lines of the haul in hand as they are tallied: each touch is on the disk before it is shown. */
-import { rowsOf, withMore, withValue, type Fate, type Line, type Row, type RowName, type Triple } from "../core/tally";
-import { soundStop } from "../device/sound";
+import { rowsOf, withMore, withValue, type Fate, type Line, type Row, type RowName, type Triple } from "../../core/tally";
+import { soundStop } from "../../device/sound";
 import type { CatchState } from "./catch_state.svelte";
 import type { HaulData } from "./haul_data.svelte";
-import { phone } from "./phone.svelte";
+import { phone } from "../phone.svelte";
 
 /** A row by its name and its own key: two lines of one haul may bear one name. */
 export type Named = RowName & { readonly key: string };
