@@ -142,6 +142,7 @@ def _still_opens(content: bytes) -> bool:
         with zipfile.ZipFile(io.BytesIO(content)) as parts:
             for name in (*wanted, "xl/_rels/workbook.xml.rels"):
                 parts.read(name)
+    # NotImplementedError is zipfile's word for a packing that it does not know, RuntimeError for a password.
     except (zipfile.BadZipFile, zlib.error, KeyError, NotImplementedError, RuntimeError, EOFError, ValueError):
         return False
     return True
