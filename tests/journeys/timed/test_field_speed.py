@@ -69,7 +69,7 @@ def test_a_catch_screen_is_usable_within_two_seconds_on_a_slow_phone(browser, ow
     assert phone.page.evaluate(_FILL, RECORDS)["all"] > RECORDS
     context.set_offline(True)
     phone.page.close()
-    starts, touches = [], []
+    starts, first, later = [], [], []
     for _ in range(3):
         page = context.new_page()
         page.add_init_script(_WATCH)
@@ -79,15 +79,18 @@ def test_a_catch_screen_is_usable_within_two_seconds_on_a_slow_phone(browser, ow
         page.goto(f"{own_demo.address}/app/")
         page.wait_for_function("() => window.usableAt !== undefined")
         starts.append(page.evaluate("window.usableAt"))
-        for _ in range(10):
-            touches.append(page.evaluate(_TOUCH, "Paragrapsus"))
+        for place in range(10):
+            # While the checks still read the season, and once they have.
+            (first if place < 5 else later).append(page.evaluate(_TOUCH, "Paragrapsus"))
             page.wait_for_timeout(200)  # five touches a second, as quick as a crew calls them out
         page.close()
     context.close()
     record_property("cold starts in ms", [round(one) for one in starts])
-    record_property("touches in ms", [round(one) for one in touches])
+    for name, touches in (("first", first), ("later", later)):
+        record_property(f"{name} touches in ms", [round(one) for one in touches])
     assert sorted(starts)[1] < 2000
-    assert sorted(touches)[len(touches) // 2] < 100
+    assert sorted(first)[len(first) // 2] < 100
+    assert sorted(later)[len(later) // 2] < 100
 
 
 def test_the_app_without_the_map_is_small(record_property):
